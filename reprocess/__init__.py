@@ -1,0 +1,43 @@
+"""A decontamination and reprocessing workflow engine, told from top to bottom.
+
+errors        everything we raise, one tree
+terms         the words of the department as types
+definitions   WHAT MUST HAPPEN: workflows, agents and configurations as data, read, proved and drawn
+quantities    what the numbers mean: lethality, dilution, temperature, readings
+scan          what a scanned string is
+record        WHAT HAS HAPPENED: entries, their stored form, the chain, the standings folded from them
+rules         WHAT MAY HAPPEN, AND IF NOT, WHY NOT
+engine        decide one request
+timetable     what is due when
+clock         the only place that reads the time
+ledger        KEEP: append-only, chained; the only package that knows SQLAlchemy
+shipped       the files that come with the program
+founding      a department's own file
+gathering     what one request must be judged on
+scheduling    keeps what is due in step with what is written
+station       one scan: load, decide, append, in one transaction
+enrolment     founding a department and enrolling afterwards
+settings      the only place that reads the environment
+department    puts the parts together
+demo          the fictional network and its story
+commandline   the command line, one file a command
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from reprocess.department import Department, found_department, open_department
+
+__all__ = ["Department", "found_department", "open_department"]
+
+
+def __getattr__(name: str) -> Any:
+    """Returns a public name, importing the department only when it is asked for."""
+    if name in __all__:
+        from reprocess import department  # noqa: PLC0415 - `--help` must not pay for it
+
+        return getattr(department, name)
+    message = f"reprocess has no {name}"
+    raise AttributeError(message)

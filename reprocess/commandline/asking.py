@@ -1,0 +1,197 @@
+"""From the words of `reprocess log` to a request."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from reprocess.definitions.model import Step, Workflow
+from reprocess.department import Department
+from reprocess.engine import request as asking
+from reprocess.engine.dwells import BREAK_CAUSES
+from reprocess.engine.facts import CAUSES
+from reprocess.engine.request import Request
+from reprocess.errors import WrongUseError
+from reprocess.rules.asked import Late
+from reprocess.terms import Stage, instant
+
+TRACE_ROWS_MAX = 200_000
+WORDS_MAX = 300
+"""Longest free text that one entry keeps (our choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Is what was typed, still as text."""
+
+    item: str
+    what: str
+    action: str | None
+    solution: str | None
+    temp: str | None
+    good: bool
+    yes: tuple[str, ...]
+    no: tuple[str, ...]
+    readings: dict[str, str]
+    counts: dict[str, int]
+    instrument: str | None
+    defects: tuple[str, ...]
+    trace: Path | None
+    undisturbed: bool
+    why: str | None
+    contamination_class: str
+    ended: str | None
+    happened: str | None
+    began: str | None
+    paper: str | None
+
+
+def request_from(given: Given, department: Department) -> Request:
+    """Returns the request that the words mean.
+
+    Raises:
+        WrongUseError: they mean nothing, or a time has no offset.
+    """
+    plain = _fact(given)
+    if plain is not None:
+        return plain
+    step = _step(given, department)
+    if given.defects:
+        return asking.FailStep(given.item, given.what, given.defects)
+    checks = _checks(given, step)
+    if step is not None and step.reaches is Stage.READY:
+        return asking.Release(given.item, checks, given.counts, said(given.why))
+    if step is not None and step.dwell is not None:
+        return _dwell(given, checks)
+    if given.action not in (None, "done"):
+        message = f"{given.what} has no clock; it is only logged as done."
+        raise WrongUseError(message)
+    return asking.DoStep(
+        given.item, given.what, checks, given.readings, given.counts, given.instrument, said(given.why), _late(given)
+    )
+
+
+def _fact(given: Given) -> Request | None:
+    note = said(given.why)
+    match given.what:
+        case cause if cause in CAUSES:
+            ended = at_instant(given.ended) if given.ended is not None else None
+            return asking.Contaminate(given.item, cause, given.contamination_class, ended, note)
+        case "undo":
+            return asking.Undo(given.item)
+        case "repair" | "lost":
+            return asking.SetAside(given.item, given.what, note or "not said")
+        case "condemn":
+            return asking.Condemn(given.item, note or "not said", given.defects)
+        case "method":
+            if given.action is None:
+                message = "Say which method was used, such as `method immerse`."
+                raise WrongUseError(message)
+            return asking.ReportMethod(given.item, given.action)
+        case _:
+            return None
+
+
+def said(text: str | None) -> str | None:
+    """Returns free text as one line of printable characters.
+
+    Raises:
+        WrongUseError: it is too long or holds control characters.
+    """
+    if text is None:
+        return None
+    if len(text) > WORDS_MAX or not text.isprintable() or not text.strip():
+        message = f"Words are one printable line of at most {WORDS_MAX} characters."
+        raise WrongUseError(message)
+    return text.strip()
+
+
+def _step(given: Given, department: Department) -> Step | None:
+    part = department.part(given.item)
+    if part is None:
+        return None
+    workflow: Workflow = part.workflow
+    step = workflow.step_named(given.what)
+    if step is None and not any(never.method == given.what for never in workflow.never):
+        known = ", ".join(one.step for one in workflow.steps)
+        message = f"{given.what} is no step of {given.item}; its steps are {known}."
+        raise WrongUseError(message)
+    return step
+
+
+def _checks(given: Given, step: Step | None) -> dict[str, bool]:
+    checks = {one.check: True for one in step.checks} if given.good and step is not None else {}
+    both = set(given.yes) & set(given.no)
+    if both:
+        message = f"{', '.join(sorted(both))} cannot be both good and not good."
+        raise WrongUseError(message)
+    checks |= dict.fromkeys(given.yes, True)
+    checks |= dict.fromkeys(given.no, False)
+    return checks
+
+
+def _dwell(given: Given, checks: dict[str, bool]) -> Request:
+    match given.action:
+        case "start":
+            return asking.StartDwell(given.item, given.what, given.solution, None, given.temp)
+        case "rewet":
+            return asking.Rewet(given.item)
+        case "done":
+            return asking.EndDwell(
+                given.item,
+                given.what,
+                given.temp,
+                checks,
+                given.readings,
+                given.undisturbed,
+                _trace(given.trace),
+                _late(given),
+            )
+        case cause if cause in BREAK_CAUSES:
+            return asking.BreakDwell(given.item, cause)
+        case None:
+            message = f"{given.what} runs on a clock: say start, rewet, dried or done."
+            raise WrongUseError(message)
+        case _:
+            message = f"{given.what} knows start, rewet, {', '.join(BREAK_CAUSES)} and done, not {given.action}."
+            raise WrongUseError(message)
+
+
+def _trace(path: Path | None) -> tuple[tuple[str, str], ...]:
+    if path is None:
+        return ()
+    try:
+        with path.open(encoding="utf-8", newline="") as file:
+            rows = [row for _, row in zip(range(TRACE_ROWS_MAX + 1), csv.reader(file), strict=False)]
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+        message = f"{path} cannot be read as CSV: {fault}."
+        raise WrongUseError(message) from fault
+    if len(rows) > TRACE_ROWS_MAX or any(len(row) != 2 for row in rows):
+        message = f"{path.name} holds lines of seconds,degC and at most {TRACE_ROWS_MAX} of them."
+        raise WrongUseError(message)
+    return tuple((row[0].strip(), row[1].strip()) for row in rows)
+
+
+def _late(given: Given) -> Late | None:
+    if given.happened is None:
+        return None
+    if given.paper is None:
+        message = "A late entry names its paper form: --paper."
+        raise WrongUseError(message)
+    began = at_instant(given.began) if given.began is not None else None
+    return Late(at_instant(given.happened), given.paper, began)
+
+
+def at_instant(text: str) -> int:
+    """Returns an RFC 3339 time as an instant.
+
+    Raises:
+        WrongUseError: it is not a time, or it has no offset from UTC.
+    """
+    try:
+        return instant(datetime.fromisoformat(text))
+    except ValueError as fault:
+        message = f"A time is written 2026-03-05T07:05:00+00:00, with its offset, not {text[:40]!r}."
+        raise WrongUseError(message) from fault

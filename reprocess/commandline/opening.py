@@ -1,0 +1,42 @@
+"""Opens the department and the station that a command works with."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from reprocess.demo.clock import clock_for
+from reprocess.department import Bench, Department, open_department
+from reprocess.errors import WrongUseError
+from reprocess.settings import Settings
+
+
+def department_path(given: Path | None) -> Path:
+    """Returns the department's file: the option, or the settings."""
+    return given if given is not None else Settings().department
+
+
+@contextmanager
+def department_at(given: Path | None) -> Iterator[Department]:
+    """Yields the open department; a demo department keeps its own clock."""
+    path = department_path(given)
+    with open_department(path, clock=clock_for(path)) as department:
+        yield department
+
+
+def bench_at(department: Department, station: str | None, badge: str | None, second: str | None) -> Bench:
+    """Returns the station to work at: the option, the settings, or the first one on record.
+
+    Raises:
+        WrongUseError: the department has no station.
+    """
+    settings = Settings()
+    name = station or settings.station
+    if name is None:
+        known = department.stations()
+        if not known:
+            message = "The department has no station."
+            raise WrongUseError(message)
+        name = known[0].station
+    return department.station(name, badge=badge or settings.badge, second=second)

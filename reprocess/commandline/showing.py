@@ -1,0 +1,90 @@
+"""How standings and entries are shown."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from reprocess.commandline.say import Local, clock_line
+from reprocess.record.entry import Entry
+from reprocess.record.moment import Moment
+from reprocess.record.states import as_text
+from reprocess.rules.contact import clock_of
+from reprocess.rules.scene import Part
+from reprocess.rules.sequence import next_steps
+
+
+def item_lines(part: Part, now: Moment, show: Local) -> list[str]:
+    """Returns an item's standing as lines."""
+    item, workflow = part.standing, part.workflow
+    of_model = f"{item.item_kind} {item.model}".strip()
+    lines = [f"{item.item}  {of_model}  {item.stage} since {show(item.since_us)}  (cycle {item.cycle})"]
+    for step in workflow.steps:
+        if step.step in item.satisfied:
+            evidence = item.satisfied[step.step]
+            two = f" and {evidence.second}" if evidence.second else ""
+            by = f"{evidence.actor or 'the program'}{two}"
+            lines.append(f"  done   {step.step:<18} {show(evidence.ended.wall_us)}  {by}  {evidence.sort}")
+    following = next_steps(workflow, item)
+    for name in following:
+        step_next = workflow.step_named(name)
+        lines.append(f"  next   {name:<18} {step_next.title if step_next else ''}")
+    if item.dwell is not None:
+        lines.append(f"  clock  {clock_line(clock_of(item.dwell, now))}")
+    lines += [f"  HOLD   {one.hold:<18} {one.cause} (owner {one.owner})" for one in item.holds.values()]
+    if item.assembly is not None:
+        lines.append(f"  part of {item.assembly} as {item.slot}")
+    lines += [f"  holds  {slot:<18} {member}" for slot, member in item.members.items()]
+    if workflow.example:
+        lines.append("  EXAMPLE NUMBERS: nobody here has confirmed their sources yet.")
+    return lines
+
+
+def item_json(part: Part) -> dict[str, Any]:
+    """Returns an item's standing as JSON values."""
+    fields: dict[str, Any] = json.loads(as_text(part.standing))
+    fields["next_steps"] = list(next_steps(part.workflow, part.standing))
+    fields["example"] = part.workflow.example
+    return fields
+
+
+def entry_line(entry: Entry, show: Local) -> str:
+    """Returns one entry as a line."""
+    body = entry.body.model_dump(exclude_none=True, exclude_defaults=True)
+    said = "  ".join(f"{name}={_short(value)}" for name, value in body.items())
+    envelope = entry.envelope
+    by = envelope.actor or "the program"
+    if envelope.second:
+        by += f" with {envelope.second}"
+    late = "" if entry.occurred_us == entry.at_us else f"  (happened {show(entry.occurred_us)})"
+    return f"{entry.number:>4}  {show(entry.at_us)}  {entry.kind:<18} {by:<12} {said}{late}"
+
+
+def _short(value: object) -> str:
+    text = ",".join(str(one) for one in value) if isinstance(value, tuple | list) else str(value)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def entry_json(entry: Entry) -> dict[str, Any]:
+    """Returns one entry as JSON values, its envelope included."""
+    envelope, moment = entry.envelope, entry.envelope.moment
+    return {
+        "feed": entry.feed,
+        "id": entry.id,
+        "stream": entry.stream,
+        "number": entry.number,
+        "kind": entry.kind,
+        "version": entry.body.version,
+        "occurred_us": entry.occurred_us,
+        "recorded_us": moment.wall_us,
+        "offset_min": envelope.offset_min,
+        "mono_us": moment.mono_us,
+        "boot": moment.boot,
+        "node": moment.node,
+        "actor": envelope.actor,
+        "second": envelope.second,
+        "identity": envelope.identity,
+        "station": envelope.station,
+        "key": envelope.key,
+        "body": entry.body.model_dump(mode="json", exclude_none=True),
+    }

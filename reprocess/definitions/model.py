@@ -1,0 +1,514 @@
+"""Workflow, agent and configuration as frozen, strict, sourced models.
+
+Every block that carries a number says where the number comes from (`source`) or says that it is only an
+example (`example: true`). Durations are whole seconds; temperatures are degrees Celsius; shares are percent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, Strict, StringConstraints, model_validator
+
+from reprocess.terms import SPINE, Stage
+
+STEPS_MAX = 40
+"""Most steps in one workflow; the exhaustive proof stays instant (our choice)."""
+LINES_MAX = 60
+"""Most lines of one list in a file: checks, readings, claims (our choice)."""
+DWELL_S_MAX = 7 * 86_400
+"""Longest dwell that is believed: seven days (reliability practice, our choice)."""
+CONTAMINATION_CLASSES = ("routine", "soiled", "blood", "isolation", "late")
+"""What can have happened to an item (P16, U08, T11); a step may be mandated for some of them only."""
+
+Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=40)]
+Word = Annotated[str, StringConstraints(min_length=1, max_length=600)]
+Key = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
+DefectCode = Annotated[str, StringConstraints(pattern=r"^[A-Z]+(-[A-Z]+)*$", max_length=24)]
+Seconds = Annotated[int, Field(gt=0, le=DWELL_S_MAX)]
+Days = Annotated[int, Field(gt=0, le=36_500)]
+Number = Annotated[Decimal, Field(allow_inf_nan=False, max_digits=12)]
+Several = Strict(strict=False)  # a YAML list becomes a tuple, so that a definition is immutable
+
+Names = Annotated[tuple[Name, ...], Several, Field(max_length=LINES_MAX)]
+
+UNSOURCED = "a number needs a `source`, or the block says `example: true`"
+"""What a block answers whose numbers come from nowhere."""
+_NOT_FIGURES = frozenset({"example", "source"})
+
+
+class Frozen(BaseModel):
+    """Is the base of every model read from a file: strict, frozen, no unknown keys."""
+
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+
+
+class Sourced(Frozen):
+    """Is a block that may carry numbers and then says where they come from."""
+
+    source: Word | None = None
+    example: bool = False
+
+    @model_validator(mode="after")
+    def _numbers_have_a_source(self) -> Self:
+        if self.source is None and not self.example and any(self.figures()):
+            raise ValueError(UNSOURCED)
+        return self
+
+    def figures(self) -> Iterator[str]:
+        """Yields the names of the fields of this block that hold a number."""
+        for field in type(self).model_fields:
+            held = getattr(self, field)
+            is_number = isinstance(held, int | Decimal) and not isinstance(held, bool)
+            if is_number and field not in _NOT_FIGURES:
+                yield field
+
+
+class Failing(Frozen):
+    """Says what follows when a check or reading of a step is not as it must be.
+
+    Attributes:
+        defect: the stable code of the defect.
+        back_to: the step from which the item starts again; the step itself when absent.
+        hold: whether the item is held until a person decides (H01).
+        route: where the trade sends it next.
+        rule: the rule of the catalogue that the answer names; H01 where absent.
+    """
+
+    defect: DefectCode
+    rule: Annotated[str, StringConstraints(pattern=r"^[A-Z][0-9]{2}$")] | None = None
+    back_to: Name | None = None
+    hold: bool = False
+    route: Literal["reclean", "redry", "repair", "replace", "discard", "quarantine"] = "reclean"
+
+
+class Check(Frozen):
+    """Is one line that a person answers yes or no; `yes` is always the good answer."""
+
+    check: Name
+    text: Word
+    failing: Failing
+
+
+class Reading(Sourced):
+    """Is a measured value with its unit, its limits and its plausible range (M08); limits include equality.
+
+    Attributes:
+        reading: the key, ending in the unit, such as `flow_l_per_min`.
+        plausible_least: below this the value is a slip of the keyboard, asked again.
+        plausible_most: above this likewise.
+    """
+
+    reading: Key
+    unit: Word
+    least: Number | None = None
+    most: Number | None = None
+    plausible_least: Number
+    plausible_most: Number
+    required: bool = True
+    failing: Failing | None = None
+
+    @model_validator(mode="after")
+    def _range_is_a_range(self) -> Self:
+        edges = [self.plausible_least, self.least, self.most, self.plausible_most]
+        given = [edge for edge in edges if edge is not None]
+        if given != sorted(given) or self.plausible_least >= self.plausible_most:
+            message = "the limits of a reading must rise: plausible_least, least, most, plausible_most"
+            raise ValueError(message)
+        return self
+
+
+class Count(Sourced):
+    """Is a number of parts that must be present: exactly this many, or as many as the configuration says (M07)."""
+
+    count: Name
+    exactly: Annotated[int, Field(ge=0, le=99)] | None = None
+    from_configuration: Literal["gaskets", "plugs", "filters"] | None = None
+    failing: Failing
+
+    @model_validator(mode="after")
+    def _one_way_to_know(self) -> Self:
+        if (self.exactly is None) == (self.from_configuration is None):
+            message = "a count says either `exactly` or `from_configuration`"
+            raise ValueError(message)
+        return self
+
+
+class Thermal(Sourced):
+    """Is a thermal dose to reach: A0 in seconds at 80 degC, z = 10 K, counted from the floor temperature up."""
+
+    a0_least_s: Seconds
+    floor_c: Number
+    sampling: Literal["smaller-neighbour", "left-rectangles", "trapezium", "straight-lines"] = "smaller-neighbour"
+
+
+DwellKind = Literal["wet-contact", "immersion", "thermal", "drying", "aeration", "charging", "rest"]
+
+
+class Dwell(Sourced):
+    """Is a clock between two records.
+
+    Attributes:
+        agents: the agents allowed on this item by this step (P14); their labels give the least time.
+        claim: what the contact must achieve, as the label words it; with `method` it picks the label's row.
+        method: how the agent is applied.
+        least_s: the item's own instructions; the largest of label, item and site floor wins (T01).
+        greatest_s: longest time; past it the item is held for a look at the material (T06).
+        film_life_s: how long the film stays wet; the label's value where absent. Cue at 0.8 of it (T03).
+        temp_most_c: the item's own ceiling for the liquid (T07).
+        confirm_within_s: how long the end may wait for its scan before the reminder grows louder (T17).
+        restarts_most: restarts in one cycle after which a supervisor is told (T05).
+        unobserved: what follows when the clock was not seen running (E07).
+        failing: what follows when the dwell ran past `greatest_s`.
+    """
+
+    kind: DwellKind
+    agents: Names = ()
+    claim: Name | None = None
+    method: Literal["wipe", "immersion", "automated", "none"] = "none"
+    least_s: Seconds | None = None
+    greatest_s: Seconds | None = None
+    film_life_s: Seconds | None = None
+    temp_most_c: Number | None = None
+    confirm_within_s: Seconds | None = None
+    restarts_most: Annotated[int, Field(ge=0, le=20)] | None = None
+    unobserved: Literal["restart", "two-people"] = "restart"
+    thermal: Thermal | None = None
+    failing: Failing | None = None
+
+    @model_validator(mode="after")
+    def _kind_has_its_parts(self) -> Self:
+        chemical = self.kind in {"wet-contact", "immersion"}
+        if chemical and not (self.agents and self.claim and self.method != "none"):
+            message = "a contact names its `agents`, its `claim` and its `method`"
+            raise ValueError(message)
+        if self.kind == "thermal" and self.thermal is None:
+            message = "a thermal dwell needs `thermal` with its A0"
+            raise ValueError(message)
+        if not chemical and self.kind != "thermal" and self.least_s is None:
+            message = f"a {self.kind} dwell needs `least_s`"
+            raise ValueError(message)
+        if self.kind == "wet-contact" and self.unobserved != "restart":
+            message = "a wet contact that was not observed always restarts"
+            raise ValueError(message)
+        if self.least_s and self.greatest_s and self.least_s >= self.greatest_s:
+            message = "`greatest_s` must be more than `least_s`"
+            raise ValueError(message)
+        return self
+
+
+class Promptly(Sourced):
+    """Says how soon a step must start after another one ended (T08)."""
+
+    of: Name
+    warn_s: Seconds
+    most_s: Seconds
+    back_to: Name
+
+
+class Fastest(Sourced):
+    """Is the human floor of a hands-on step (T15): faster than this and the tool asks why."""
+
+    least_s: Seconds
+
+
+class Step(Frozen):
+    """Is one step of a workflow.
+
+    Attributes:
+        after: the steps that must be satisfied before this one (its prerequisites).
+        reaches: the stage that this step reaches, if it ends a stage.
+        competency: what the actor must hold; the step's name where absent (A02).
+        zone: the side of the bench at which the step may be done (P09).
+        not_by: steps whose actors in this cycle may not do this one (S01); persons are compared, never badges.
+        not_alone: whether this step may not be done by the only actor of the cycle (S02).
+        two_people: whether a second person must scan too (S08).
+        mandated: whether ready needs it.
+        for_classes: contamination classes for which the step is mandated; all of them where empty.
+        new_only: whether the step exists only before the first use (one-wearer parts, sealed filters).
+        instrument: kind of the measuring instrument that must be named (M02).
+        assembles: whether the step needs the parts of an approved configuration (C02-C05).
+    """
+
+    step: Name
+    title: Word
+    after: Names = ()
+    reaches: Stage | None = None
+    competency: Name | None = None
+    zone: Literal["dirty", "clean", "any"] = "any"
+    not_by: Names = ()
+    not_alone: bool = False
+    two_people: bool = False
+    mandated: bool = True
+    for_classes: Names = ()
+    new_only: bool = False
+    instrument: Name | None = None
+    assembles: bool = False
+    checks: Annotated[tuple[Check, ...], Several, Field(max_length=LINES_MAX)] = ()
+    readings: Annotated[tuple[Reading, ...], Several, Field(max_length=LINES_MAX)] = ()
+    counts: Annotated[tuple[Count, ...], Several, Field(max_length=LINES_MAX)] = ()
+    dwell: Dwell | None = None
+    promptly: Promptly | None = None
+    fastest: Fastest | None = None
+    caution: Key | None = None
+
+    @property
+    def competency_needed(self) -> str:
+        """Returns the competency that the actor must hold."""
+        return self.competency or self.step
+
+
+class Limit(Sourced):
+    """Is a limit on a part's life (T12): at `warn_percent` a reminder, at `most` no release and no issue."""
+
+    limit: Literal["cycles", "age-days", "opened-days", "sealed-expiry", "charge-cycles", "hours"]
+    most: Annotated[int, Field(gt=0)] | None = None
+    warn_percent: Annotated[int, Field(gt=0, lt=100)] = 90
+
+
+class Never(Frozen):
+    """Is a method that must not be used on the item (P12): refused as a request, held when reported as done."""
+
+    method: Name
+    text: Word
+    failing: Failing
+
+
+class Delay(Sourced):
+    """Says what a late start of cleaning asks for (T11)."""
+
+    extended_s: Seconds
+    held_s: Seconds
+
+    @model_validator(mode="after")
+    def _held_is_later(self) -> Self:
+        if self.held_s <= self.extended_s:
+            message = "`held_s` must be more than `extended_s`"
+            raise ValueError(message)
+        return self
+
+
+class Readiness(Sourced):
+    """Says how long ready stays ready on the shelf (T13)."""
+
+    days_most: Days
+
+
+class Reinspection(Sourced):
+    """Says how often an item in store is inspected again (Q03): months on the anchored day."""
+
+    every_months: Annotated[int, Field(gt=0, le=60)]
+
+
+class Workflow(Frozen):
+    """Is what must happen to one kind of item between use and readiness.
+
+    Attributes:
+        follows: the authority this file follows where they disagree.
+        example: whether the file as a whole is an example; every page and print-out then shows a banner.
+        stages: the stages the item has, in order; a part that is only wiped outside never shows `disinfected`.
+        single_wearer: whether the item serves one wearer once and then ends condemned (U09).
+        counted: whether items are batches with a quantity and no serial.
+        accepts_attested: whether a countersigned late entry may count towards release (G10, D06).
+    """
+
+    workflow: Name
+    title: Word
+    item_kind: Name
+    item_class: Literal["non-critical", "semi-critical", "filter", "assembly"]
+    follows: Word
+    example: bool = False
+    stages: Annotated[tuple[Stage, ...], Several, Field(min_length=2, max_length=6)]
+    single_wearer: bool = False
+    counted: bool = False
+    accepts_attested: bool = False
+    steps: Annotated[tuple[Step, ...], Several, Field(min_length=1, max_length=STEPS_MAX)]
+    limits: Annotated[tuple[Limit, ...], Several, Field(max_length=LINES_MAX)] = ()
+    never: Annotated[tuple[Never, ...], Several, Field(max_length=LINES_MAX)] = ()
+    delay: Delay | None = None
+    readiness: Readiness | None = None
+    reinspection: Reinspection | None = None
+
+    @model_validator(mode="after")
+    def _stages_are_of_the_spine(self) -> Self:
+        wanted = [stage for stage in SPINE if stage in self.stages]
+        if list(self.stages) != wanted or Stage.USED not in wanted or Stage.READY not in wanted:
+            message = "`stages` starts with used, ends with ready and keeps the order of the trade"
+            raise ValueError(message)
+        return self
+
+    def step_named(self, name: str) -> Step | None:
+        """Returns the step of that name, or None when the workflow has none."""
+        return next((step for step in self.steps if step.step == name), None)
+
+    def mandated_for(self, contamination_class: str) -> frozenset[str]:
+        """Returns the names of the steps that ready needs after a contamination of that class."""
+        return frozenset(
+            step.step
+            for step in self.steps
+            if step.mandated and (not step.for_classes or contamination_class in step.for_classes)
+        )
+
+    def needed_before(self, step: Step, contamination_class: str) -> tuple[str, ...]:
+        """Returns the prerequisites of a step that exist for that class, in the file's order."""
+        return tuple(
+            name
+            for name in step.after
+            if (one := self.step_named(name)) is not None
+            and (not one.for_classes or contamination_class in one.for_classes)
+        )
+
+    def resting_on(self, name: str) -> frozenset[str]:
+        """Returns the step and every step that rests on it, directly or through others."""
+        fallen = {name}
+        for _ in self.steps:
+            fallen |= {one.step for one in self.steps if fallen.intersection(one.after)}
+        return frozenset(fallen)
+
+    def stage_for(self, satisfied: frozenset[str]) -> Stage:
+        """Returns the highest stage all of whose steps so far are satisfied; `used` when none is."""
+        reached = Stage.USED
+        for stage in self.stages[1:]:
+            makers = [step.step for step in self.steps if step.reaches is stage]
+            if not makers or not satisfied.intersection(makers):
+                break
+            reached = stage
+        return reached
+
+    @property
+    def release_step(self) -> Step:
+        """Returns the step that reaches ready; the proof makes sure that there is exactly one."""
+        return next(step for step in self.steps if step.reaches is Stage.READY)
+
+
+class Claim(Sourced):
+    """Is one row of a disinfectant's label: what it achieves, how applied, from which temperature, in what time."""
+
+    claim: Name
+    method: Literal["wipe", "immersion", "automated"]
+    contact_s: Seconds
+    temp_least_c: Number | None = None
+    temp_most_c: Number | None = None
+
+
+class Film(Sourced):
+    """Says how long a film of the agent stays wet on hard plastic (T03)."""
+
+    life_s: Seconds
+
+
+class Strength(Sourced):
+    """Is the least effective concentration of a bath and how it is tested (M05, L03).
+
+    Attributes:
+        least: the concentration below which a test fails, in `unit`.
+        test_every: how often a passing test is needed before contact.
+        read_after_least_s: a strip read sooner proves nothing.
+        read_after_most_s: nor one read later.
+    """
+
+    least: Number
+    unit: Literal["percent", "ppm"]
+    test_every: Literal["use", "day", "none"]
+    read_after_least_s: Seconds | None = None
+    read_after_most_s: Seconds | None = None
+
+
+class Keeping(Sourced):
+    """Says how long a bath may be reused or an opened container kept (L01, L02, L09)."""
+
+    reuse_days: Days | None = None
+    opened_days: Days | None = None
+    single_use: bool = False
+
+
+class Agent(Frozen):
+    """Is a disinfectant by its active ingredient, with its label's claims; the label governs.
+
+    Attributes:
+        film: how long a film of it stays wet on hard plastic.
+        expiry_mid_soak: what happens to a soak that began while the bath was valid (L05).
+        never_after: agents after which this one must not be used without a rinse (P15).
+    """
+
+    agent: Name
+    title: Word
+    active_ingredients: Word
+    form: Literal["wipe", "bath", "cleaner"]
+    follows: Word
+    example: bool = False
+    claims: Annotated[tuple[Claim, ...], Several, Field(min_length=1, max_length=LINES_MAX)]
+    film: Film | None = None
+    strength: Strength | None = None
+    keeping: Keeping | None = None
+    expiry_mid_soak: Literal["finish", "void"] = "void"
+    never_after: Names = ()
+    cautions: Annotated[tuple[Key, ...], Several, Field(max_length=LINES_MAX)] = ()
+
+    def row_for(self, claim: str, method: str, temp_c: Decimal | None) -> Claim | None:
+        """Returns the label's row that governs, or None when the label does not allow it.
+
+        Nothing is interpolated: the row with the highest temperature that is not above `temp_c` governs, and
+        of two such rows the one with the longer time. A row without temperatures governs at any temperature.
+        """
+        fitting = [
+            row
+            for row in self.claims
+            if row.claim == claim
+            and row.method == method
+            and (row.temp_least_c is None or (temp_c is not None and row.temp_least_c <= temp_c))
+            and (row.temp_most_c is None or (temp_c is not None and temp_c <= row.temp_most_c))
+        ]
+        return max(
+            fitting,
+            key=lambda row: (
+                row.temp_least_c if row.temp_least_c is not None else Decimal(-1000),
+                row.contact_s,
+            ),
+            default=None,
+        )
+
+
+class Slot(Frozen):
+    """Is a place in an assembly and what may stand there: `quantity` items of one of the models."""
+
+    slot: Name
+    item_kind: Name
+    models: Annotated[tuple[Word, ...], Several, Field(min_length=1, max_length=LINES_MAX)]
+    quantity: Annotated[int, Field(gt=0, le=9)] = 1
+
+
+class Configuration(Sourced):
+    """Is an approved configuration: what may be assembled with what (C01-C05).
+
+    Always `ports = filters + plugs` and `gaskets = filters`; a file that breaks this is refused.
+    """
+
+    configuration: Name
+    title: Word
+    approval: Word
+    ports: Annotated[int, Field(gt=0, le=9)]
+    filters: Annotated[int, Field(gt=0, le=9)]
+    plugs: Annotated[int, Field(ge=0, le=9)]
+    gaskets: Annotated[int, Field(ge=0, le=9)]
+    slots: Annotated[tuple[Slot, ...], Several, Field(min_length=1, max_length=LINES_MAX)]
+
+    @model_validator(mode="after")
+    def _arithmetic_holds(self) -> Self:
+        if self.ports != self.filters + self.plugs:
+            closed = self.filters + self.plugs
+            message = f"{self.ports} ports need {self.ports} filters and plugs together, not {closed} (C05)"
+            raise ValueError(message)
+        if self.gaskets != self.filters:
+            message = f"{self.filters} filters need {self.filters} gaskets, not {self.gaskets} (C04)"
+            raise ValueError(message)
+        in_slots = sum(slot.quantity for slot in self.slots if slot.slot == "filter")
+        if in_slots != self.filters:
+            message = f"the `filter` slots hold {in_slots}, the configuration says {self.filters}"
+            raise ValueError(message)
+        return self
+
+
+Definition = Workflow | Agent | Configuration

@@ -1,0 +1,1 @@
+"""Decide one request: the entries to write, or the answers why not."""

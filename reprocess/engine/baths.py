@@ -1,0 +1,274 @@
+"""Solutions: making up, testing, topping up, ending; and what a failed test reaches (L07)."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Literal, cast, get_args
+
+from reprocess.definitions.model import Agent
+from reprocess.engine import decision as deciding
+from reprocess.engine.decision import Decision, on_item, on_site, on_solution
+from reprocess.engine.request import (
+    EndSolution,
+    MakeSolution,
+    SolutionRequest,
+    TestSolution,
+    TopUpSolution,
+)
+from reprocess.errors import WrongUseError
+from reprocess.quantities import dilution
+from reprocess.quantities.reading import BadReading, read_number
+from reprocess.record import entry as words
+from reprocess.record.entry import Draft
+from reprocess.rules import hold
+from reprocess.rules import solution as judging
+from reprocess.rules.answer import Reason
+from reprocess.rules.scene import Contact, Scene
+from reprocess.terms import DAY_S, SECOND_US, Stage, StreamKind, stream
+
+FRESH_DAYS = 1
+"""In-use life of a bath whose label record says none: made fresh daily (common practice, no source)."""
+EndCause = Literal["dumped", "spilled", "empty", "dry", "expired"]
+END_CAUSES = get_args(EndCause)
+
+
+def make(scene: Scene, request: MakeSolution) -> Decision:
+    """Records a bath made up or a container opened, with the earliest of its expiries (L01, L02)."""
+    agent = _agent(scene, request.agent)
+    about = stream(StreamKind.SOLUTION, request.solution)
+    bath = scene.solution
+    if bath is not None and bath.known and bath.ended is None:
+        told = [Reason("L02", "still-in-use", {"solution": request.solution})]
+        return deciding.refuse(scene, request, told, about=about)
+    now = scene.bench.now_us
+    if request.lot_expiry_us <= now:
+        facts: dict[str, str | int | list[str]] = {
+            "solution": request.solution,
+            "lot": request.lot,
+            "at_us": request.lot_expiry_us,
+        }
+        told = [Reason("L01", "lot-expired", facts)]
+        return deciding.refuse(scene, request, told, about=about)
+    parts, strength, reasons = _mixed(agent, request)
+    if reasons:
+        return deciding.refuse(scene, request, reasons, about=about)
+    body = words.SolutionMade(
+        agent=agent.agent,
+        digest=scene.agent_digest,
+        form="container" if agent.form == "wipe" else "bath",
+        site=scene.bench.site.site,
+        lot=request.lot,
+        lot_expiry_us=request.lot_expiry_us,
+        expires_us=_expires_us(agent, request, now),
+        stock_parts=str(parts.stock) if parts is not None else None,
+        water_parts=str(parts.water) if parts is not None else None,
+        reading_of_ratio=_ratio(request) if parts is not None else None,
+        strength_ppm=strength,
+        water_l=request.water_l,
+        temp_c=request.temp_c,
+    )
+    drafts = [on_solution(request.solution, body)]
+    return deciding.accept(scene, request, drafts, about=about)
+
+
+def _agent(scene: Scene, name: str) -> Agent:
+    if scene.agent is None:
+        message = f"No agent called {name} is in force here."
+        raise WrongUseError(message, agent=name)
+    return scene.agent
+
+
+def _expires_us(agent: Agent, request: MakeSolution, now_us: int) -> int:
+    keeping = agent.keeping
+    days = None
+    if keeping is not None:
+        days = keeping.opened_days if agent.form == "wipe" else keeping.reuse_days
+    if days is None and agent.form != "wipe":
+        days = FRESH_DAYS
+    ends = [request.lot_expiry_us]
+    if days is not None:
+        ends.append(now_us + days * DAY_S * SECOND_US)
+    if request.hours is not None:
+        ends.append(now_us + request.hours * 3600 * SECOND_US)
+    return min(ends)
+
+
+def _ratio(request: MakeSolution) -> Literal["1 in n", "1 plus n"]:
+    return "1 in n" if request.one_in is not None else "1 plus n"
+
+
+def _mixed(agent: Agent, request: MakeSolution) -> tuple[dilution.Parts | None, str | None, list[Reason]]:
+    """Returns the parts, the strength in ppm as text, and why the mixture is too weak; "1 in n" is not "1 plus n"."""
+    if request.one_in is None and request.water_parts is None:
+        return None, None, []
+    numbers: dict[str, Decimal] = {}
+    for name in ("one_in", "stock_parts", "water_parts", "stock_percent"):
+        text = getattr(request, name)
+        if text is None:
+            continue
+        value = read_number(text, "parts")
+        if isinstance(value, BadReading) or value < 0:
+            because = value.sentence if isinstance(value, BadReading) else "it is negative"
+            told = Reason("M08", "not-a-number", {"reading": name, "because": because})
+            return None, None, [told]
+        numbers[name] = value
+    try:
+        if "one_in" in numbers:
+            parts = dilution.one_in(numbers["one_in"])
+        else:
+            stock = numbers.get("stock_parts", Decimal(1))
+            parts = dilution.added_to(stock, numbers["water_parts"])
+        if "stock_percent" not in numbers:
+            return parts, None, []
+        strength = dilution.mixed(dilution.percent(numbers["stock_percent"]), parts)
+    except ValueError as fault:
+        told = Reason("M08", "not-a-number", {"reading": "parts", "because": str(fault)})
+        return None, None, [told]
+    ppm = f"{float(strength.mg_per_l):.1f}"
+    least = agent.strength
+    if least is not None:
+        wanted = dilution.percent(least.least) if least.unit == "percent" else dilution.ppm(least.least)
+        if strength.mg_per_l < wanted.mg_per_l:
+            weak = {"ppm": ppm, "least": f"{least.least} {least.unit}"}
+            return parts, ppm, [Reason("L02", "too-weak", {**weak})]
+    return parts, ppm, []
+
+
+def test(scene: Scene, request: TestSolution) -> Decision:
+    """Records a strip test. A failed one ends the bath and holds every item since the last valid pass (L07)."""
+    about = stream(StreamKind.SOLUTION, request.solution)
+    bath, agent = scene.solution, scene.agent
+    if bath is None or not bath.known or agent is None:
+        return _unknown(scene, request, about)
+    result = judging.judge_test(
+        agent,
+        strip_expired=request.strip_expiry_us <= scene.bench.now_us,
+        reading=request.reading,
+        passed=request.passed,
+        read_after_s=request.read_after_s,
+    )
+    if isinstance(result, list):
+        return deciding.refuse(scene, request, result, about=about)
+    body = words.SolutionTested(
+        valid=result.valid,
+        passed=result.passed,
+        void_because=result.void_because,
+        reading=request.reading,
+        limit=result.limit,
+        unit=result.unit,
+        strip_lot=request.strip_lot,
+        strip_expiry_us=request.strip_expiry_us,
+        control_run=request.control_run,
+        read_after_s=request.read_after_s,
+    )
+    drafts = [on_solution(request.solution, body)]
+    if not result.valid:
+        told = Reason("L08", "test-void", {"because": result.void_because or ""})
+        return deciding.found(scene, request, drafts, [told], (), about=about)
+    if result.passed:
+        return deciding.accept(scene, request, drafts, about=about)
+    if bath.ended is None:
+        drafts.append(on_solution(request.solution, words.SolutionEnded(cause="failed")))
+    because = f"{request.solution} failed its test"
+    reached = void_contacts(scene, "L07", because)
+    facts = _reached(scene, request.solution)
+    return deciding.found(scene, request, drafts + reached, [Reason("L07", "bath-failed", facts)], (), about=about)
+
+
+def _reached(scene: Scene, solution: str) -> dict[str, str | int | list[str]]:
+    items = {one.part.standing.item: one.part.standing for one in scene.contacts}
+    ready = [name for name, one in items.items() if one.stage == Stage.READY]
+    return {"solution": solution, "held": len(items), "ready": len(ready), "items": sorted(items)}
+
+
+def void_contacts(scene: Scene, rule: str, because: str) -> list[Draft]:
+    """Returns what befalls every item whose contact is in doubt: the contact breaks, steps fall, a hold appears.
+
+    Items that are parts of an assembly take the assembly with them. An item is held once, whatever its stage and
+    however many of its contacts are reached (I7).
+    """
+    drafts: list[Draft] = []
+    by_item: dict[str, list[Contact]] = {}
+    for one in scene.contacts:
+        by_item.setdefault(one.part.standing.item, []).append(one)
+    for item, contacts in sorted(by_item.items()):
+        drafts += _void_item(scene, item, contacts, rule, because)
+    return drafts
+
+
+def _void_item(scene: Scene, name: str, contacts: list[Contact], rule: str, because: str) -> list[Draft]:
+    part = contacts[0].part
+    item = part.standing
+    if item.stage == Stage.CONDEMNED:
+        return []
+    drafts: list[Draft] = []
+    opened = item.dwell
+    if opened is not None and any(one.open_now for one in contacts):
+        broken = words.DwellBroken(step=opened.step, cause="solution", rule=rule, wet_s=0, least_s=opened.least_s)
+        drafts.append(on_item(name, broken))
+    steps = tuple(
+        one.step for one in contacts if one.cycle == item.cycle and one.step in item.satisfied and not one.open_now
+    )
+    if steps:
+        fallen = deciding.fall(part, steps)
+        body = words.StepsFell(rule=rule, stage=fallen.stage, fell=fallen.fell, because=because)
+        drafts.append(on_item(name, body))
+        drafts += deciding.whole_falls(scene, item, rule, f"{name}: {because}")
+    placed = hold.placed(
+        deciding.hold_id(item, "solution", len(drafts) + 1),
+        "solution",
+        rule,
+        because,
+        "supervisor",
+    )
+    return [*drafts, on_item(name, placed)]
+
+
+def _unknown(scene: Scene, request: SolutionRequest, about: str) -> Decision:
+    body = words.FactNoted(subject=about, asked=request.asked, words={})
+    told = Reason("L02", "solution-unknown", {"solution": request.solution, "agents": []})
+    return deciding.found(scene, request, [on_site(scene.bench, body)], [told], (), about=about)
+
+
+def top_up(scene: Scene, request: TopUpSolution) -> Decision:
+    """Records a topping up: the new lot is linked, the expiry does not move (L04)."""
+    about = stream(StreamKind.SOLUTION, request.solution)
+    bath = scene.solution
+    if bath is None or not bath.known:
+        return _unknown(scene, request, about)
+    if bath.ended is not None:
+        facts: dict[str, str | int | list[str]] = {
+            "solution": request.solution,
+            "cause": bath.ended,
+        }
+        return deciding.refuse(scene, request, [Reason("L06", "solution-ended", facts)], about=about)
+    body = words.SolutionToppedUp(lot=request.lot, lot_expiry_us=request.lot_expiry_us, volume_l=request.volume_l)
+    warning = Reason("L04", "expiry-stays", {"at_us": bath.expires_us})
+    return deciding.accept(scene, request, [on_solution(request.solution, body)], warnings=[warning], about=about)
+
+
+def finish(scene: Scene, request: EndSolution) -> Decision:
+    """Records that a solution is no longer in use; contacts still running in it are void (L06)."""
+    about = stream(StreamKind.SOLUTION, request.solution)
+    bath = scene.solution
+    if request.cause not in END_CAUSES:
+        message = f"A solution ends as one of {', '.join(END_CAUSES)}, not {request.cause}."
+        raise WrongUseError(message, cause=request.cause)
+    if bath is None or not bath.known:
+        return _unknown(scene, request, about)
+    body = words.SolutionEnded(cause=cast("EndCause", request.cause))
+    drafts: list[Draft] = [] if bath.ended is not None else [on_solution(bath.solution, body)]
+    stopped = []
+    for one in scene.contacts:
+        opened = one.part.standing.dwell
+        if one.open_now and opened is not None:
+            broken = words.DwellBroken(step=opened.step, cause="solution", rule="L06", wet_s=0, least_s=opened.least_s)
+            drafts.append(on_item(one.part.standing.item, broken))
+            stopped.append(one.part.standing.item)
+    if not drafts:
+        already = Reason("L06", "solution-ended", {"solution": bath.solution, "cause": bath.ended or ""})
+        return deciding.refuse(scene, request, [already], about=about)
+    if stopped:
+        told = Reason("L06", "contacts-void", {"solution": bath.solution, "items": stopped})
+        return deciding.found(scene, request, drafts, [told], (), about=about)
+    return deciding.accept(scene, request, drafts, about=about)

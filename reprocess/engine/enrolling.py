@@ -1,0 +1,188 @@
+"""Setting up and keeping a department: sites, stations, people, badges, competencies, items, instruments, files.
+
+Founding a department is done by nobody's badge, from its file, once. Afterwards a supervisor, programme administrator
+or infection preventionist enrols; a file takes two people (S07).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Final, Literal, assert_never
+
+from reprocess.engine.decision import Decision
+from reprocess.record import entry as words
+from reprocess.record.entry import Body, Draft
+from reprocess.record.people import Person
+from reprocess.record.places import Instrument, Published, Site, Station
+from reprocess.record.standing import Standing
+from reprocess.record.states import State
+from reprocess.rules import competence
+from reprocess.rules.answer import Answer, Reason, Verdict
+from reprocess.rules.scene import Bench
+from reprocess.terms import StreamKind, stream
+
+ENROLLING_ROLES: Final = ("supervisor", "programme-administrator", "infection-prevention")
+FOUNDING: Final = "founding"
+"""The `station` of a bench at which a department is founded; there is nobody yet whose badge could be scanned."""
+
+Sort = Literal["workflow", "agent", "configuration"]
+
+
+@dataclass(frozen=True, slots=True)
+class Enrol:
+    """Asks to write one fact about the department: `body` for the stream of `subject`."""
+
+    asked: ClassVar[str] = "enrol"
+    subject: str
+    body: Body
+
+
+@dataclass(frozen=True, slots=True)
+class Commission:
+    """Asks to make an item (or a counted batch) known (P06)."""
+
+    asked: ClassVar[str] = "commission"
+    item: str
+    workflow: str
+    model: str
+    serial: str | None = None
+    quantity: int = 1
+    in_service_us: int | None = None
+    opened_us: int | None = None
+    sealed_expiry_us: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Publish:
+    """Asks to propose the text of a file; it is in force only once a second person approved it."""
+
+    asked: ClassVar[str] = "publish"
+    sort: Sort
+    name: str
+    digest: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Approve:
+    """Asks to put a proposed text in force (S07)."""
+
+    asked: ClassVar[str] = "approve"
+    sort: Sort
+    name: str
+    digest: str
+
+
+EnrolRequest = Enrol | Commission | Publish | Approve
+
+
+@dataclass(frozen=True, slots=True)
+class Office:
+    """Is what an enrolment is judged on.
+
+    Attributes:
+        subject: the stream concerned and where it stands.
+        file: the standing of the file concerned.
+        item_kind: the kind of item of the workflow in force, for commissioning.
+    """
+
+    bench: Bench
+    subject: str
+    state: State
+    file: Published | None = None
+    item_kind: str | None = None
+
+
+def enrol(request: EnrolRequest, office: Office) -> Decision:
+    """Returns what an enrolment comes to: entries, or every reason why not."""
+    reasons = _who(office)
+    match request:
+        case Enrol():
+            body: Body | None = request.body
+            reasons += _fits(request, office)
+        case Commission():
+            body, more = _commissioned(request, office)
+            reasons += more
+        case Publish():
+            body = words.WorkflowPublished(
+                sort=request.sort, name=request.name, digest=request.digest, text=request.text
+            )
+            if office.file is not None and office.file.in_force == request.digest:
+                reasons.append(Reason("S07", "in-force-already", {"file": request.name}))
+        case Approve():
+            body = words.WorkflowApproved(sort=request.sort, name=request.name, digest=request.digest)
+            reasons += _approvable(request, office)
+        case _:
+            assert_never(request)
+    answer = Answer(Verdict.ACCEPTED, office.subject, request.asked)
+    if not reasons and body is not None:
+        return Decision((Draft(office.subject, body),), answer)
+    return _refused(request, office, reasons)
+
+
+def _refused(request: EnrolRequest, office: Office, reasons: list[Reason]) -> Decision:
+    answer = Answer(Verdict.REFUSED, office.subject, request.asked, reasons=tuple(reasons))
+    attempt = words.AdvanceRefused(subject=office.subject, asked=request.asked, verdict="refused", rules=answer.rules())
+    place = stream(StreamKind.STATION, office.bench.station.station)
+    return Decision((Draft(place, attempt),), answer)
+
+
+def _who(office: Office) -> list[Reason]:
+    bench = office.bench
+    if bench.station.station == FOUNDING:
+        return []
+    return competence.two_with_role(bench, ENROLLING_ROLES, "A08", two=False)
+
+
+def _fits(request: Enrol, office: Office) -> list[Reason]:
+    """Returns why the fact does not fit what is on record: known already, or not known yet."""
+    state = office.state
+    opening = (words.SiteOpened, words.StationOpened, words.PersonRegistered, words.InstrumentRegistered)
+    begins = isinstance(request.body, opening)
+    known = isinstance(state, Site | Station | Person | Instrument) and state.number > 0
+    if begins and known:
+        return [Reason("P06", "known-already", {"subject": office.subject})]
+    if not begins and not known:
+        return [Reason("P06", "not-known-yet", {"subject": office.subject})]
+    return []
+
+
+def _commissioned(request: Commission, office: Office) -> tuple[Body | None, list[Reason]]:
+    file, state = office.file, office.state
+    if isinstance(state, Standing) and state.known:
+        return None, [Reason("P06", "known-already", {"subject": office.subject})]
+    if file is None or file.in_force is None or office.item_kind is None:
+        return None, [Reason("P06", "no-such-workflow", {"workflow": request.workflow})]
+    now = office.bench.now_us
+    body = words.ItemCommissioned(
+        item_kind=office.item_kind,
+        model=request.model,
+        site=office.bench.site.site,
+        workflow=request.workflow,
+        digest=file.in_force,
+        serial=request.serial,
+        quantity=request.quantity,
+        in_service_us=request.in_service_us if request.in_service_us is not None else now,
+        opened_us=request.opened_us,
+        sealed_expiry_us=request.sealed_expiry_us,
+    )
+    return body, []
+
+
+def _approvable(request: Approve, office: Office) -> list[Reason]:
+    """Returns why the text may not be put in force: not proposed, or approved by its own author (S07)."""
+    file, bench = office.file, office.bench
+    if file is None or file.proposed != request.digest:
+        return [Reason("S07", "not-proposed", {"file": request.name})]
+    if bench.station.station == FOUNDING:
+        return []
+    if bench.actor is not None and bench.actor.person == file.proposed_by:
+        return [
+            Reason(
+                "S07",
+                "own-file",
+                {"name": bench.actor.name, "file": request.name},
+                role=ENROLLING_ROLES[0],
+            )
+        ]
+    return []

@@ -1,0 +1,247 @@
+"""Facts about an item, which are never refused, and what they void; holds, setting aside and condemnation."""
+
+from __future__ import annotations
+
+from reprocess.definitions.holds import HoldType
+from reprocess.engine import decision as deciding
+from reprocess.engine.decision import Decision, on_item, on_site
+from reprocess.engine.request import (
+    Condemn,
+    Contaminate,
+    ItemRequest,
+    LiftHold,
+    NoteItem,
+    PlaceHold,
+    ReportMethod,
+    SetAside,
+)
+from reprocess.errors import WrongUseError
+from reprocess.record import entry as words
+from reprocess.record.entry import Draft
+from reprocess.rules import competence, hold
+from reprocess.rules.answer import Reason
+from reprocess.rules.scene import Part, Scene
+from reprocess.terms import Stage, as_datetime
+
+CAUSES = (
+    "used",
+    "dropped",
+    "opened",
+    "mixed",
+    "touched",
+    "soaked",
+    "returned-from-repair",
+    "found",
+    "other",
+)
+"""What sends an item back to used (P02)."""
+CLASSES = ("routine", "soiled", "blood", "isolation", "late")
+"""Contamination classes; a workflow may mandate further steps for some of them (P16, U08)."""
+
+
+def noted(scene: Scene, request: ItemRequest) -> Decision:
+    """Keeps a fact about an item that is not on record, in the site's stream."""
+    body = words.FactNoted(subject=deciding.subject(scene), asked=request.asked, words=_words(request))
+    told = Reason("P05", "unknown-item", {"item": scene.item.item})
+    return deciding.found(scene, request, [on_site(scene.bench, body)], [told], ())
+
+
+def _words(request: ItemRequest) -> dict[str, str]:
+    names = ("cause", "method", "step", "note", "sort", "to", "reason")
+    held = ((name, getattr(request, name, None)) for name in names)
+    return {name: value for name, value in held if isinstance(value, str)}
+
+
+def _closed(scene: Scene, request: ItemRequest) -> Decision | None:
+    """Returns the decision for a fact about a condemned item, which it cannot bring back."""
+    if scene.item.stage != Stage.CONDEMNED:
+        return None
+    body = words.FactNoted(subject=deciding.subject(scene), asked=request.asked, words=_words(request))
+    told = Reason("P01", "aside", {"item": scene.item.item, "stage": str(Stage.CONDEMNED)})
+    return deciding.found(scene, request, [on_item(scene.item.item, body)], [told], ())
+
+
+def contaminate(scene: Scene, request: Contaminate) -> Decision:
+    """Records that an item must start again; an assembly is dissolved and its parts start again too (P02, U11)."""
+    if request.cause not in CAUSES:
+        message = f"An item starts again because of one of {', '.join(CAUSES)}, not {request.cause}."
+        raise WrongUseError(message, cause=request.cause)
+    if request.contamination_class not in CLASSES:
+        message = f"The class is one of {', '.join(CLASSES)}, not {request.contamination_class}."
+        raise WrongUseError(message)
+    closed = _closed(scene, request)
+    part = scene.as_part()
+    if closed is not None or part is None:
+        return closed or noted(scene, request)
+    if request.use_ended_us is not None and request.use_ended_us > scene.bench.now_us:
+        message = "Use cannot have ended in the future."
+        raise WrongUseError(message)
+    drafts = [*_start_again(part, request, whole=scene.item.item)]
+    for member in scene.item.members.values():
+        one = scene.parts.get(member)
+        if one is not None and one.standing.stage != Stage.CONDEMNED:
+            drafts += _start_again(one, request, whole=scene.item.item)
+    if scene.item.assembly is not None:
+        drafts += deciding.whole_falls(scene, scene.item, "P02", f"{scene.item.item} {request.cause}")
+    return deciding.accept(scene, request, drafts)
+
+
+def _start_again(part: Part, request: Contaminate, *, whole: str) -> list[Draft]:
+    item = part.standing
+    body = words.ItemContaminated(
+        cause=request.cause,
+        contamination_class=request.contamination_class,
+        cycle=item.cycle + 1,
+        workflow=part.current.workflow,
+        digest=part.current_digest,
+        use_ended_us=request.use_ended_us,
+        note=request.note,
+    )
+    drafts = []
+    if item.dwell is not None:
+        opened = item.dwell
+        broken = words.DwellBroken(step=opened.step, cause="contaminated", rule="P02", wet_s=0, least_s=opened.least_s)
+        drafts.append(on_item(item.item, broken))
+    drafts.append(on_item(item.item, body))
+    if item.members:
+        gone = words.AssemblyDissolved(cause=request.cause, members=dict(item.members))
+        drafts.append(on_item(item.item, gone))
+    if item.assembly is not None:
+        left = words.MemberLeft(assembly=item.assembly, cause=request.cause)
+        drafts.append(on_item(item.item, left))
+    return drafts
+
+
+def report_method(scene: Scene, request: ReportMethod) -> Decision:
+    """Records that a method was used; a forbidden one holds the item and voids its cycle (P12)."""
+    workflow, item = scene.workflow, scene.item
+    closed = _closed(scene, request)
+    part = scene.as_part()
+    if closed is not None or workflow is None or part is None:
+        return closed or noted(scene, request)
+    never = [one for one in workflow.never if one.method == request.method]
+    if not never:
+        kept = words.FactNoted(subject=deciding.subject(scene), asked=request.asked, words=_words(request))
+        return deciding.accept(scene, request, [on_item(item.item, kept)])
+    fallen = deciding.fall(part, tuple(step.step for step in workflow.steps))
+    because = f"{request.method} reported"
+    drafts = [
+        on_item(
+            item.item,
+            words.StepsFell(rule="P12", stage=fallen.stage, fell=fallen.fell, because=because),
+        )
+    ]
+    defect = never[0].failing.defect
+    body = hold.placed(deciding.hold_id(item, "defect", 2), "defect", "P12", because, "supervisor")
+    drafts.append(on_item(item.item, body.model_copy(update={"defects": (defect,)})))
+    drafts += deciding.whole_falls(scene, item, "P12", f"{item.item}: {because}")
+    told = Reason("P12", "never", {"method": request.method, "text": never[0].text})
+    return deciding.found(scene, request, drafts, [told], (defect,))
+
+
+def place_hold(scene: Scene, request: PlaceHold) -> Decision:
+    """Records a hold; never refused. A ready assembly that holds the item falls with it."""
+    if request.sort not in set(HoldType):
+        message = f"A hold is one of {', '.join(HoldType)}, not {request.sort}."
+        raise WrongUseError(message, sort=request.sort)
+    item = scene.item
+    sort, cause = request.sort, request.cause
+    body = hold.placed(deciding.hold_id(item, sort), sort, "H02", cause, request.owner)
+    drafts = [on_item(item.item, body)]
+    whole = scene.wholes.get(item.assembly or "")
+    if whole is not None:
+        one = whole.standing
+        copy = hold.placed(deciding.hold_id(one, sort), sort, "G02", f"part {item.item}: {cause}", request.owner)
+        drafts.append(on_item(one.item, copy))
+    told = Reason("H04", "placed", {"hold": body.hold, "sort": sort, "cause": cause})
+    return deciding.found(scene, request, drafts, [told], ())
+
+
+def lift_hold(scene: Scene, request: LiftHold) -> Decision:
+    """Decides the end of one hold; the others stay (H02, H10)."""
+    reasons = hold.may_lift(scene, request.hold)
+    if reasons:
+        return deciding.refuse(scene, request, reasons)
+    body = words.HoldLifted(hold=request.hold, disposition=request.disposition)
+    return deciding.accept(scene, request, [on_item(scene.item.item, body)])
+
+
+def condemn(scene: Scene, request: Condemn) -> Decision:
+    """Decides condemnation: two people, one of them with the role (S03); a worn one-wearer part needs one person."""
+    item, workflow = scene.item, scene.workflow
+    if item.stage == Stage.CONDEMNED:
+        told = [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
+        return deciding.refuse(scene, request, told)
+    worn = workflow is not None and workflow.single_wearer and item.used
+    reasons = (
+        competence.known(scene.bench)
+        if worn
+        else competence.two_with_role(scene.bench, competence.CONDEMN_ROLES, "S03", two=True)
+    )
+    if reasons:
+        return deciding.refuse(scene, request, reasons)
+    body = words.ItemCondemned(reason=request.reason, defects=request.defects)
+    drafts = [on_item(item.item, body), *_leaves(scene, "condemned")]
+    return deciding.accept(scene, request, drafts)
+
+
+def _leaves(scene: Scene, cause: str) -> list[Draft]:
+    item = scene.item
+    if item.assembly is None:
+        return []
+    left = words.MemberLeft(assembly=item.assembly, cause=cause)
+    fallen = deciding.whole_falls(scene, item, "C02", f"{item.item} {cause}")
+    return [on_item(item.item, left), *fallen]
+
+
+def set_aside(scene: Scene, request: SetAside) -> Decision:
+    """Records that an item went to repair or cannot be found; either way it is not ready."""
+    closed = _closed(scene, request)
+    if closed is not None:
+        return closed
+    item = scene.item
+    match request.to:
+        case "repair":
+            body: words.Body = words.ItemSentToRepair(fault=request.note)
+        case "lost":
+            body = words.ItemLost(note=request.note)
+        case _:
+            message = f"An item is set aside as repair or lost, not {request.to}."
+            raise WrongUseError(message, to=request.to)
+    drafts = [on_item(item.item, body), *_leaves(scene, request.to)]
+    return deciding.accept(scene, request, drafts)
+
+
+def note(scene: Scene, request: NoteItem) -> Decision:
+    """Records small facts of an item's life; a look in store that finds something holds the item (Q03, Q04)."""
+    item = scene.item
+    drafts: list[Draft] = []
+    if request.opened:
+        drafts.append(on_item(item.item, words.ItemOpened()))
+    if request.charge_cycles or request.minutes:
+        worked = words.ItemWorked(charge_cycles=max(0, request.charge_cycles), minutes=max(0, request.minutes))
+        drafts.append(on_item(item.item, worked))
+    if request.findings is not None:
+        day = item.anchor_day or as_datetime(scene.bench.now_us).day
+        looked = words.ItemInspectedInStore(
+            findings=request.findings,
+            action=request.action or "none",
+            passed=request.passed,
+            anchor_day=day,
+        )
+        drafts.append(on_item(item.item, looked))
+        if not request.passed:
+            body = hold.placed(
+                deciding.hold_id(item, "defect", len(drafts) + 1),
+                "defect",
+                "Q03",
+                request.findings,
+                "supervisor",
+            )
+            drafts.append(on_item(item.item, body))
+            told = Reason("Q03", "found-in-store", {"findings": request.findings})
+            return deciding.found(scene, request, drafts, [told], ())
+    if not drafts:
+        message = "Nothing was said about the item."
+        raise WrongUseError(message, item=item.item)
+    return deciding.accept(scene, request, drafts)

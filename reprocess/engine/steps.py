@@ -1,0 +1,241 @@
+"""Steps without a clock, reported failures, and release."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from reprocess.definitions.model import Failing, Step
+from reprocess.engine import decision as deciding
+from reprocess.engine.decision import Decision, on_item
+from reprocess.engine.request import DoStep, FailStep, Release
+from reprocess.errors import InvariantError, WrongUseError
+from reprocess.record import entry as words
+from reprocess.record.entry import Draft
+from reprocess.rules import competence, contact, hold, instrument, reading, release, sequence, waiting
+from reprocess.rules.answer import Reason, Verdict
+from reprocess.rules.scene import Scene
+from reprocess.terms import DAY_S, SECOND_US, Stage
+
+
+def step_or_raise(scene: Scene, name: str) -> Step:
+    """Returns the workflow's step of that name.
+
+    Raises:
+        WrongUseError: the workflow has no such step; its steps are named.
+    """
+    step = scene.step(name)
+    if step is None:
+        known = ", ".join(one.step for one in scene.workflow.steps) if scene.workflow else "none"
+        message = f"{scene.item.item} has no step called {name}; its steps are {known}."
+        raise WrongUseError(message, item=scene.item.item, step=name)
+    return step
+
+
+def do(scene: Scene, request: DoStep) -> Decision:
+    """Decides a step without a clock: accepted, refused with every reason, or a failure recorded as a fact."""
+    if scene.workflow is not None and scene.step(request.step) is None:
+        never = sequence.forbidden(scene.workflow, request.step)
+        if never:
+            return deciding.refuse(scene, request, never, step=request.step)
+    step = step_or_raise(scene, request.step)
+    _must_be_plain(step, request)
+    judged = reading.judge(step, request.checks, request.readings, request.counts, scene.configuration)
+    if judged.failed:
+        told = [reason for reason, _ in judged.failed]
+        failing = [one for _, one in judged.failed]
+        return failed(scene, request, step, told, failing, limits=judged.limits)
+    scene, facts = before_work(scene, step)
+    pause = waiting.prompt(step, scene.item, scene.bench)
+    if pause.back_to is not None and step.step not in scene.item.satisfied:
+        facts += _back_to(scene, pause.back_to, "T08", step.step)
+    slow, hurried = sequence.fast(scene, step, request.reason)
+    reasons = [
+        *competence.may_do(scene, step),
+        *sequence.in_order(scene, step),
+        *sequence.right_side(scene.bench, step),
+        *hold.in_the_way(scene.item, release=False),
+        *pause.reasons,
+        *waiting.late(request.late, scene.item, scene.bench),
+        *instrument.believable(scene, step, request.instrument),
+        *judged.unread,
+        *judged.missing,
+        *slow,
+    ]
+    moved, reasons = interrupted(scene, request.step, reasons)
+    facts += moved
+    if reasons:
+        return deciding.refuse(scene, request, reasons, step=step.step, facts=facts)
+    warnings = [*hold.told(scene.item), *pause.warnings, *hurried]
+    late = request.late
+    body = words.StepDone(
+        step=step.step,
+        stage=deciding.stage_after(scene, step),
+        evidence="attested" if waiting.is_late(late, scene.bench) else "measured",
+        checks=request.checks,
+        readings=request.readings,
+        counts=request.counts,
+        limits=judged.limits,
+        instrument=request.instrument,
+        warned=tuple(one.rule for one in warnings),
+        reason=request.reason,
+        paper=late.paper if late is not None else None,
+    )
+    draft = on_item(scene.item.item, body, late.occurred_us if late is not None else None)
+    return deciding.accept(scene, request, [draft, *facts], step=step.step, warnings=warnings)
+
+
+def _must_be_plain(step: Step, request: DoStep) -> None:
+    if step.dwell is not None:
+        message = f"{step.step} runs on a clock: start it, and confirm its end."
+        raise WrongUseError(message, step=step.step)
+    if step.reaches is Stage.READY or step.assembles:
+        verb = "released" if step.reaches is Stage.READY else "assembled"
+        message = f"{request.item} is {verb} by a command of its own, not as a plain step."
+        raise WrongUseError(message, step=step.step)
+
+
+def before_work(scene: Scene, step: Step) -> tuple[Scene, list[Draft]]:
+    """Returns the scene with a late start of cleaning taken in, and the facts to write for it (T11)."""
+    workflow, item = scene.workflow, scene.item
+    if workflow is None or step.reaches is Stage.READY:
+        return scene, []
+    waited = waiting.delay_s(workflow, item, scene.bench.now_us)
+    if waited is None or workflow.delay is None:
+        return scene, []
+    routine = item.contamination_class == "routine"
+    cls = waiting.LATE_CLASS if routine else item.contamination_class
+    facts = [on_item(item.item, words.DelayFound(delay_s=waited, contamination_class=cls))]
+    after = replace(item, delayed=True, contamination_class=cls)
+    if waited > workflow.delay.held_s:
+        cause = f"cleaning began {waited // 3600} h after use"
+        body = hold.placed(deciding.hold_id(item, "administrative", 2), "administrative", "T11", cause, "supervisor")
+        facts.append(on_item(item.item, body))
+    return deciding.with_item(scene, after), facts
+
+
+def interrupted(scene: Scene, asked: str, reasons: list[Reason]) -> tuple[list[Draft], list[Reason]]:
+    """Returns what a scan at another step does to an open contact: it breaks before its time (T04, E04)."""
+    opened = scene.item.dwell
+    if opened is None or opened.step == asked or opened.dwell not in sequence.EXCLUSIVE:
+        return [], reasons
+    seen = contact.judge(opened, scene.bench.moment)
+    if seen.end is contact.End.MET:
+        told = Reason("T17", "confirm-first", {"step": opened.step})
+        return [], [told, *reasons]
+    body = words.DwellBroken(
+        step=opened.step,
+        cause="moved",
+        rule="T04",
+        wet_s=seen.proven_s,
+        least_s=opened.least_s,
+    )
+    told = Reason("T04", "moved-early", {"step": opened.step, "left": seen.left_s})
+    return [on_item(scene.item.item, body)], [told, *reasons]
+
+
+def _back_to(scene: Scene, back_to: str, rule: str, because: str) -> list[Draft]:
+    part = scene.as_part()
+    if part is None:
+        return []
+    fallen = deciding.fall(part, (back_to,))
+    if not fallen.fell:
+        return []
+    body = words.StepsFell(rule=rule, stage=fallen.stage, fell=fallen.fell, because=because)
+    return [on_item(scene.item.item, body)]
+
+
+def fail(scene: Scene, request: FailStep) -> Decision:
+    """Records the fact that a step did not pass, with the defects named; never refused."""
+    step = step_or_raise(scene, request.step)
+    lines: list[Failing | None] = [one.failing for one in step.checks]
+    lines += [one.failing for one in step.readings]
+    lines += [one.failing for one in step.counts]
+    known = {line.defect: line for line in lines if line is not None}
+    failing = [known.get(code, Failing(defect=code, hold=True)) for code in request.defects]
+    told = [Reason("H01", "defect", {"defect": code}) for code in request.defects]
+    return failed(scene, request, step, told, failing, limits={})
+
+
+def failed(
+    scene: Scene,
+    request: DoStep | FailStep,
+    step: Step,
+    told: list[Reason],
+    failing: list[Failing],
+    *,
+    limits: dict[str, str],
+) -> Decision:
+    """Returns the decision that records a failed step: what falls, what is held, where the item goes."""
+    item, part = scene.item, scene.as_part()
+    fallen = (
+        deciding.fall(part, tuple(one.back_to or step.step for one in failing))
+        if part is not None
+        else deciding.Fall((), Stage(item.stage))
+    )
+    defects = tuple(dict.fromkeys(one.defect for one in failing))
+    plain = request if isinstance(request, DoStep) else None
+    body = words.StepFailed(
+        step=step.step,
+        stage=fallen.stage,
+        defects=defects,
+        fell=fallen.fell,
+        route=failing[0].route,
+        checks=plain.checks if plain else {},
+        readings=plain.readings if plain else {},
+        counts=plain.counts if plain else {},
+        limits=limits,
+        instrument=plain.instrument if plain else None,
+    )
+    drafts = [on_item(item.item, body)]
+    if any(one.hold for one in failing) and item.stage != Stage.CONDEMNED:
+        missing = all(code.endswith("MISSING") for code in defects)
+        sort = "missing-part" if missing else "defect"
+        hold_body = hold.placed(deciding.hold_id(item, sort), sort, "H01", ", ".join(defects), "supervisor")
+        drafts.append(on_item(item.item, hold_body.model_copy(update={"defects": defects})))
+    drafts += deciding.whole_falls(scene, item, "H01", f"{item.item}: {', '.join(defects)}")
+    otherwise = Verdict.ACCEPTED if plain is None else Verdict.REFUSED
+    return deciding.found(scene, request, drafts, told, defects, step=step.step, otherwise=otherwise)
+
+
+def release_item(scene: Scene, request: Release) -> Decision:
+    """Decides a release: all gates together; nothing about the item changes when one of them is shut."""
+    workflow, item = scene.workflow, scene.item
+    gates = release.gates(scene, request.checks, request.counts)
+    step = workflow.release_step if workflow is not None else None
+    if step is None or workflow is None or gates.reasons:
+        name = step.step if step is not None else "release"
+        return deciding.refuse(scene, request, list(gates.reasons), step=name)
+    slow, hurried = sequence.fast(scene, step, request.reason)
+    if slow:
+        return deciding.refuse(scene, request, slow, step=step.step)
+    _prove_ready(scene)
+    until = None
+    if workflow.readiness is not None:
+        until = scene.bench.now_us + workflow.readiness.days_most * DAY_S * SECOND_US
+    warnings = [*gates.warnings, *hurried]
+    body = words.ItemReleased(
+        step=step.step,
+        stage=deciding.stage_after(scene, step),
+        digest=scene.digest,
+        cycle=item.cycle,
+        evidence={name: one.number for name, one in sorted(item.satisfied.items())},
+        ready_until_us=until,
+        checks=request.checks,
+        warned=tuple(one.rule for one in warnings),
+    )
+    drafts = [on_item(item.item, body)]
+    return deciding.accept(scene, request, drafts, step=step.step, warnings=warnings)
+
+
+def _prove_ready(scene: Scene) -> None:
+    """Raises unless the item may be called ready (I1); stays on in production, whatever Python is told."""
+    workflow, item = scene.workflow, scene.item
+    mandated = workflow.mandated_for(item.contamination_class) if workflow is not None else None
+    if workflow is None or mandated is None:
+        proven = False
+    else:
+        needed = mandated - {workflow.release_step.step}
+        proven = needed <= set(item.satisfied) and not item.holds and item.dwell is None
+    if not proven:
+        message = f"{item.item} was about to be called ready without its evidence."
+        raise InvariantError(message, item=item.item)

@@ -1,0 +1,123 @@
+"""Taking back a mis-scan (E14) and correcting a record (D01): both keep what was written."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from reprocess.engine import decision as deciding
+from reprocess.engine.decision import Decision, on_item
+from reprocess.engine.request import Correct, Undo
+from reprocess.record import entry as words
+from reprocess.record.entry import Entry
+from reprocess.record.moment import elapsed
+from reprocess.rules import competence, reading
+from reprocess.rules.answer import Reason
+from reprocess.rules.scene import Scene
+from reprocess.terms import SECOND_US, Stage
+
+UNDO_S: Final = 60
+"""A mis-scan may be undone within this time by the same person (E14)."""
+UNDOABLE: Final = frozenset(
+    {
+        "step-done",
+        "step-failed",
+        "dwell-started",
+        "dwell-wetted",
+        "dwell-broken",
+        "dwell-ended",
+        "item-released",
+        "item-contaminated",
+    }
+)
+PULLED_ALONG: Final = frozenset({"clock-anomaly", "delay-found", "steps-fell"})
+"""Entries of the same scan that are taken back with it."""
+
+
+def undo(scene: Scene, request: Undo) -> Decision:
+    """Decides an undo: the latest scan of the item, by the same person, within 60 s, with nothing resting on it."""
+    item, bench = scene.item, scene.bench
+    last = [entry for entry in scene.recent if entry.envelope.key == _last_key(scene)]
+    reasons = competence.known(bench)
+    main = next((entry for entry in last if entry.kind in UNDOABLE), None)
+    others = {entry.kind for entry in last} - UNDOABLE - PULLED_ALONG
+    if main is None or others:
+        kind = last[0].kind if last else "nothing"
+        reasons.append(Reason("E14", "cannot-undo", {"kind": kind}, role="supervisor"))
+    elif main.kind == "item-contaminated" and (item.members or not _was_not_ready(scene, main)):
+        reasons.append(Reason("E14", "was-ready", {"item": item.item}, role="supervisor"))
+    else:
+        since = elapsed(main.envelope.moment, bench.moment)
+        too_late = not since.same_boot or since.greatest_us > UNDO_S * SECOND_US
+        mine = bench.actor is not None and main.envelope.actor == bench.actor.person
+        if too_late or not mine:
+            key = "undo-too-late" if too_late else "undo-other-person"
+            facts: dict[str, str | int | list[str]] = {"by": main.envelope.actor or "nobody"}
+            reasons.append(Reason("E14", key, {**facts, "within": UNDO_S}, role="supervisor"))
+    if reasons or main is None:
+        return deciding.refuse(scene, request, reasons)
+    body = words.EntryUndone(
+        number=main.number,
+        undone_kind=main.kind,
+        numbers=tuple(entry.number for entry in last),
+    )
+    return deciding.accept(scene, request, [on_item(item.item, body)])
+
+
+def _last_key(scene: Scene) -> str | None:
+    return scene.recent[-1].envelope.key if scene.recent else None
+
+
+def _was_not_ready(scene: Scene, main: Entry) -> bool:
+    """Tells whether the entries before show that the item was not ready; where they do not reach back, it may have."""
+    stages = [str(getattr(entry.body, "stage", "") or "") for entry in scene.recent if entry.number < main.number]
+    known = [stage for stage in stages if stage]
+    return bool(known) and known[-1] != Stage.READY
+
+
+def correct(scene: Scene, request: Correct) -> Decision:
+    """Decides a correction: two people, a reason; the corrected values may make steps fall, never satisfy one."""
+    bench = scene.bench
+    reasons = competence.known(bench)
+    if not reasons and bench.second is None:
+        reasons.append(Reason("S06", "second-needed", {"step": "correct"}))
+    target = next((entry for entry in scene.recent if entry.number == request.number), None)
+    if target is None or isinstance(target.body, words.EntryCorrected | words.EntryUndone):
+        reasons.append(Reason("D01", "nothing-to-correct", {"number": request.number}))
+    if reasons or target is None:
+        return deciding.refuse(scene, request, reasons)
+    fallen = _fallen(scene, target, request)
+    body = words.EntryCorrected(
+        number=request.number,
+        reason=request.reason,
+        readings=request.readings,
+        checks=request.checks,
+        counts=request.counts,
+        note=request.note,
+        stage=fallen.stage,
+        fell=fallen.fell,
+    )
+    drafts = [on_item(scene.item.item, body)]
+    if fallen.fell:
+        because = f"entry {request.number} corrected"
+        drafts += deciding.whole_falls(scene, scene.item, "D01", because)
+    return deciding.accept(scene, request, drafts)
+
+
+def _fallen(scene: Scene, target: Entry, request: Correct) -> deciding.Fall:
+    """Returns what falls when the corrected values are judged anew; values that cannot be judged fall too."""
+    item, part = scene.item, scene.as_part()
+    still = deciding.Fall((), Stage(item.stage))
+    name = getattr(target.body, "step", None)
+    evidence = item.satisfied.get(str(name))
+    if part is None or evidence is None or evidence.number != target.number:
+        return still
+    step = part.workflow.step_named(str(name))
+    if step is None:
+        return still
+    checks = {**getattr(target.body, "checks", {}), **request.checks}
+    readings = {**getattr(target.body, "readings", {}), **request.readings}
+    counts = {**getattr(target.body, "counts", {}), **request.counts}
+    judged = reading.judge(step, checks, readings, counts, scene.configuration)
+    if not (judged.failed or judged.unread or judged.missing):
+        return still
+    return deciding.fall(part, (step.step,))

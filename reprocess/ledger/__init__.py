@@ -1,0 +1,1 @@
+"""Keep: an append-only, chained record in SQLite; the only package that knows SQLAlchemy."""

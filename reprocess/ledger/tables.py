@@ -1,0 +1,163 @@
+"""The tables, as SQLAlchemy Core: the entries, which only grow, and what is projected from them.
+
+Everything but `entry` and `about` can be rebuilt from the entries; `claim` is a working table and is not.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from sqlalchemy import (
+    CheckConstraint,
+    Column,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+METADATA: Final = MetaData()
+
+ENTRY: Final = Table(
+    "entry",
+    METADATA,
+    Column("feed", Integer, primary_key=True, autoincrement=False),
+    Column("id", Text, nullable=False),
+    Column("stream", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("version", Integer, nullable=False),
+    Column("occurred_us", Integer, nullable=False),
+    Column("recorded_us", Integer, nullable=False),
+    Column("offset_min", Integer, nullable=False),
+    Column("mono_us", Integer, nullable=False),
+    Column("running_us", Integer),
+    Column("boot", Text, nullable=False),
+    Column("node", Text, nullable=False),
+    Column("actor", Text),
+    Column("second", Text),
+    Column("identity", Text, nullable=False),
+    Column("station", Text),
+    Column("request_key", Text, nullable=False),
+    Column("request_part", Integer, nullable=False),
+    Column("request_digest", Text, nullable=False),
+    Column("body", Text, nullable=False),
+    Column("answer", Text),
+    Column("prev", LargeBinary(32), nullable=False),
+    Column("digest", LargeBinary(32), nullable=False),
+    Column("mac", LargeBinary(32), nullable=False),
+    Column("mac_key", Integer, nullable=False),
+    UniqueConstraint("stream", "number"),
+    UniqueConstraint("request_key", "request_part"),
+    CheckConstraint("feed > 0 AND number > 0 AND request_part >= 0", name="counted_from_one"),
+    CheckConstraint("(request_part = 0) = (answer IS NOT NULL)", name="answer_with_part_0"),
+)
+"""The record. Every column from `feed` to `prev` is hashed, in this order (record/form.py)."""
+
+STANDING: Final = Table(
+    "standing",
+    METADATA,
+    Column("stream", Text, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("head", LargeBinary(32), nullable=False),
+    Column("site", Text),
+    Column("item_kind", Text),
+    Column("stage", Text),
+    Column("held", Integer, nullable=False, default=0),
+    Column("changed_us", Integer, nullable=False),
+    Column("state", Text, nullable=False),
+)
+"""Where each stream stands: the fold of its entries and the digest of the latest one."""
+
+CONTACT: Final = Table(
+    "contact",
+    METADATA,
+    Column("item", Text, primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("solution", Text, nullable=False),
+    Column("cycle", Integer, nullable=False),
+    Column("step", Text, nullable=False),
+    Column("started_us", Integer, nullable=False),
+    Column("ended_us", Integer),
+    Index("contact_solution", "solution", "started_us"),
+)
+"""Which item was in which solution from when to when; `number` is the entry that began it."""
+
+BADGE: Final = Table(
+    "badge",
+    METADATA,
+    Column("badge", Text, primary_key=True),
+    Column("person", Text, nullable=False),
+)
+"""Whom a badge means now."""
+
+DEFINITION: Final = Table(
+    "definition",
+    METADATA,
+    Column("digest", Text, primary_key=True),
+    Column("sort", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("text", Text, nullable=False),
+)
+"""Every text of a workflow, agent or configuration that was ever published."""
+
+DUE: Final = Table(
+    "due",
+    METADATA,
+    Column("key", Text, primary_key=True),
+    Column("subject", Text, nullable=False),
+    Column("rule", Text, nullable=False),
+    Column("due_us", Integer, nullable=False),
+    Column("severity", Integer, nullable=False),
+    Column("words", Text, nullable=False),
+    Index("due_when", "due_us"),
+    Index("due_subject", "subject"),
+)
+"""What is due when, computed from the standings; replaced per subject and edited by nobody."""
+
+RANG: Final = Table(
+    "rang",
+    METADATA,
+    Column("key", Text, primary_key=True),
+    Column("rang_us", Integer, nullable=False),
+    Column("seen_us", Integer),
+    Column("escalated_us", Integer),
+)
+"""Which reminders were given, acknowledged and escalated, projected from their entries."""
+
+CLAIM: Final = Table(
+    "claim",
+    METADATA,
+    Column("key", Text, primary_key=True),
+    Column("owner", Text, nullable=False),
+    Column("until_us", Integer, nullable=False),
+)
+"""A working table: which node is just now delivering which reminder."""
+
+ABOUT: Final = Table(
+    "about",
+    METADATA,
+    Column("name", Text, primary_key=True),
+    Column("value", Text, nullable=False),
+)
+"""What the database is: its schema number and the ledger's id."""
+
+PROJECTIONS: Final = (STANDING, CONTACT, BADGE, DEFINITION, DUE, RANG)
+"""What `rebuild` makes anew from the entries."""
+
+TRIGGERS: Final = (
+    """CREATE TRIGGER entry_never_changes BEFORE UPDATE ON entry
+    BEGIN SELECT RAISE(ABORT, 'entries are never changed'); END""",
+    """CREATE TRIGGER entry_never_goes BEFORE DELETE ON entry
+    BEGIN SELECT RAISE(ABORT, 'entries are never deleted'); END""",
+    """CREATE TRIGGER entry_never_replaced BEFORE INSERT ON entry
+    WHEN NEW.feed <= (SELECT coalesce(max(feed), 0) FROM entry)
+      OR EXISTS (SELECT 1 FROM entry WHERE stream = NEW.stream AND number = NEW.number)
+      OR EXISTS (SELECT 1 FROM entry WHERE request_key = NEW.request_key AND request_part = NEW.request_part)
+    BEGIN SELECT RAISE(ABORT, 'entries are never replaced'); END""",
+)
+"""Without the third, INSERT OR REPLACE would slip past the other two (measured on SQLite 3.40)."""

@@ -1,0 +1,1 @@
+"""What has happened: entries, their stored form, the chain that binds them, and the standing folded from them."""

@@ -1,0 +1,86 @@
+"""The standing of a solution: a prepared bath or an opened container, folded from its stream."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from reprocess.record import entry as words
+from reprocess.record.entry import Entry
+from reprocess.terms import subject_of
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Is where a solution stands. A bath is one solution wherever it is used (E33).
+
+    Attributes:
+        expires_us: in-use expiry; topping up never moves it (L04).
+        passed_us: when it last passed a valid test, or None.
+        touched_since_pass: contacts begun since then (L03).
+        failed_us: when a valid test failed it, or None; a failed bath is never used again.
+        ended: why it is no longer in use, or None.
+    """
+
+    solution: str
+    agent: str = ""
+    digest: str = ""
+    form: str = "bath"
+    site: str = ""
+    lot: str = ""
+    lots: tuple[str, ...] = ()
+    lot_expiry_us: int = 0
+    expires_us: int = 0
+    made_us: int = 0
+    passed_us: int | None = None
+    touched_since_pass: int = 0
+    touched: int = 0
+    failed_us: int | None = None
+    ended: str | None = None
+    ended_us: int | None = None
+    number: int = 0
+
+    @property
+    def known(self) -> bool:
+        """Tells whether it was ever made up or opened."""
+        return self.number > 0
+
+
+def apply(solution: Solution, entry: Entry) -> Solution:
+    """Returns the solution after one more entry of its stream."""
+    body = entry.body
+    after = replace(solution, number=entry.number)
+    match body:
+        case words.SolutionMade():
+            return Solution(
+                solution=subject_of(entry.stream),
+                agent=body.agent,
+                digest=body.digest,
+                form=body.form,
+                site=body.site,
+                lot=body.lot,
+                lots=(body.lot,),
+                lot_expiry_us=body.lot_expiry_us,
+                expires_us=body.expires_us,
+                made_us=entry.at_us,
+                number=entry.number,
+            )
+        case words.SolutionTested() if body.valid and body.passed:
+            return replace(after, passed_us=entry.at_us, touched_since_pass=0)
+        case words.SolutionTested() if body.valid:
+            return replace(after, failed_us=entry.at_us)
+        case words.SolutionTouched():
+            return replace(
+                after,
+                touched=solution.touched + 1,
+                touched_since_pass=solution.touched_since_pass + 1,
+            )
+        case words.SolutionToppedUp():
+            return replace(
+                after,
+                lots=(*solution.lots, body.lot),
+                lot_expiry_us=min(solution.lot_expiry_us, body.lot_expiry_us),
+            )
+        case words.SolutionEnded():
+            return replace(after, ended=body.cause, ended_us=entry.at_us)
+        case _:
+            return after

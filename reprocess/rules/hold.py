@@ -1,0 +1,78 @@
+"""Holds: H01, H02, H04, H10, S03, S04. A hold is a set beside the stage and never changes it."""
+
+from __future__ import annotations
+
+from reprocess.definitions.holds import LIFTS, HoldType
+from reprocess.record.entry import HoldPlaced
+from reprocess.record.standing import Hold, Standing
+from reprocess.rules.answer import Reason
+from reprocess.rules.competence import two_with_role
+from reprocess.rules.scene import Scene
+from reprocess.terms import Stage
+
+WORK_GOES_ON = frozenset(
+    {HoldType.DEFECT, HoldType.OVER_EXPOSED, HoldType.SOLUTION, HoldType.LOAD, HoldType.COMPETENCY}
+)
+"""Holds under which the item may be worked on, because working on it is the way out."""
+
+
+def placed(hold_id: str, sort: str, rule: str, cause: str, owner: str) -> HoldPlaced:
+    """Returns the body of a new hold with the lift conditions of its type."""
+    lift = LIFTS[HoldType(sort)]
+    return HoldPlaced(
+        hold=hold_id,
+        sort=sort,
+        rule=rule,
+        cause=cause,
+        owner=owner,
+        lift_roles=tuple(lift.roles),
+        lift_two_people=lift.two_people,
+        lift_requires=lift.requires,
+    )
+
+
+def in_the_way(item: Standing, *, release: bool) -> list[Reason]:
+    """Returns the holds that bar the request: every one bars a release (G02), some bar any work (H04)."""
+    return [
+        Reason(
+            "G02" if release else "H04",
+            "on-hold",
+            {"hold": one.hold, "sort": one.sort, "cause": one.cause, "owner": one.owner},
+            role=one.lift_roles[0] if one.lift_roles else None,
+        )
+        for one in item.holds.values()
+        if release or one.sort not in WORK_GOES_ON
+    ]
+
+
+def told(item: Standing) -> list[Reason]:
+    """Returns the holds under which work goes on, as warnings (H04)."""
+    return [
+        Reason("H04", "works-under-hold", {"hold": one.hold, "sort": one.sort, "cause": one.cause})
+        for one in item.holds.values()
+        if one.sort in WORK_GOES_ON
+    ]
+
+
+def may_lift(scene: Scene, hold_id: str) -> list[Reason]:
+    """Returns why the hold may not be lifted: who (H10, S03, S04) and the inspection still missing."""
+    item, bench = scene.item, scene.bench
+    one = item.holds.get(hold_id)
+    if one is None:
+        return [Reason("H02", "no-such-hold", {"hold": hold_id, "open": sorted(item.holds) or ["none"]})]
+    reasons = two_with_role(bench, one.lift_roles, "H10", two=one.lift_two_people)
+    actor = bench.actor
+    if actor is not None and bench.second is None and one.placed_by == actor.person:
+        reasons.append(Reason("S04", "own-hold", {"hold": hold_id, "name": actor.name}))
+    return reasons + _renewed(scene, one)
+
+
+def _renewed(scene: Scene, one: Hold) -> list[Reason]:
+    """Returns why the inspection that the hold asks for is not on record since it was placed."""
+    if not LIFTS[HoldType(one.sort)].renewed or scene.workflow is None:
+        return []
+    looks = [step for step in scene.workflow.steps if step.reaches is Stage.INSPECTED]
+    done = [scene.item.satisfied.get(step.step) for step in looks]
+    if any(seen is not None and seen.number > one.number for seen in done) or not looks:
+        return []
+    return [Reason("H10", "inspect-first", {"hold": one.hold, "requires": one.lift_requires})]

@@ -1,0 +1,25 @@
+"""Whether a measuring instrument may be believed: M02 and M09."""
+
+from __future__ import annotations
+
+from reprocess.definitions.model import Step
+from reprocess.rules.answer import Reason
+from reprocess.rules.scene import Scene
+
+
+def believable(scene: Scene, step: Step, named: str | None) -> list[Reason]:
+    """Returns why the instrument of a step may not be used: none named, unknown, wrong sort, unverified, faulty."""
+    if step.instrument is None:
+        return []
+    tool = scene.instrument
+    if named is None or tool is None or tool.number == 0:
+        return [Reason("M02", "instrument-needed", {"sort": step.instrument, "named": named or "none"})]
+    facts: dict[str, str | int | list[str]] = {"instrument": tool.instrument, "sort": tool.sort}
+    if tool.sort != step.instrument:
+        return [Reason("M02", "instrument-sort", {**facts, "wanted": step.instrument})]
+    if tool.faulty:
+        return [Reason("M02", "instrument-faulty", facts)]
+    if tool.verified_until_us is None or tool.verified_until_us <= scene.bench.now_us:
+        at_us = tool.verified_until_us or 0
+        return [Reason("M02", "instrument-unverified", {**facts, "at_us": at_us})]
+    return []

@@ -1,0 +1,80 @@
+"""How long a part lives and how long ready stays ready: T12, T13, G07."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reprocess.definitions.model import Limit, Workflow
+from reprocess.record.standing import Standing
+from reprocess.rules.answer import Reason
+from reprocess.terms import DAY_S, SECOND_US, Stage
+
+SOON_S = 7 * DAY_S
+"""A part that runs out within this time is told at release (G07, site parameter with this default)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wear:
+    """Is how much of a limit is used up; `most` and `seen` share the limit's unit (times in seconds)."""
+
+    limit: Limit
+    seen: int
+    most: int
+
+    @property
+    def reached(self) -> bool:
+        """Tells whether the limit is reached; a limit that is reached is no longer ready."""
+        return self.seen >= self.most
+
+    @property
+    def near(self) -> bool:
+        """Tells whether the warning share is reached."""
+        return self.seen * 100 >= self.most * self.limit.warn_percent
+
+
+def wear(workflow: Workflow, item: Standing, now_us: int) -> list[Wear]:
+    """Returns how far each limit of the item is used up, in the workflow's order; undated limits are left out."""
+    found = []
+    for limit in workflow.limits:
+        seen = _seen(limit, item, now_us)
+        if seen is not None:
+            found.append(Wear(limit, *seen))
+    return found
+
+
+def _seen(limit: Limit, item: Standing, now_us: int) -> tuple[int, int] | None:
+    most = limit.most or 0
+    match limit.limit:
+        case "cycles":
+            behind = item.cycles_done - (1 if item.stage == Stage.READY else 0)
+            return behind, most
+        case "charge-cycles":
+            return item.charge_cycles, most
+        case "hours":
+            return item.used_minutes * 60, most * 3600
+        case "age-days":
+            return (now_us - item.in_service_us) // SECOND_US, most * DAY_S
+        case "opened-days" if item.opened_us is not None:
+            return (now_us - item.opened_us) // SECOND_US, most * DAY_S
+        case "sealed-expiry" if item.sealed_expiry_us is not None and item.opened_us is None:
+            life = max(1, (item.sealed_expiry_us - item.in_service_us) // SECOND_US)
+            return (now_us - item.in_service_us) // SECOND_US, life
+        case _:
+            return None
+
+
+def in_life(workflow: Workflow, item: Standing, now_us: int) -> tuple[list[Reason], list[Reason]]:
+    """Returns (refusals, warnings) of an item's limits (T12, G07)."""
+    reasons, warnings = [], []
+    for one in wear(workflow, item, now_us):
+        facts: dict[str, str | int | list[str]] = {
+            "item": item.item,
+            "limit": one.limit.limit,
+            "seen": one.seen,
+            "most": one.most,
+        }
+        if one.reached:
+            reasons.append(Reason("T12", "life-over", facts, role="programme-administrator"))
+        elif one.near:
+            warnings.append(Reason("T12", "life-near", facts))
+    return reasons, warnings

@@ -1,0 +1,106 @@
+"""The release gates G01-G10, evaluated together: every reason at once, or none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reprocess.definitions.model import Step, Workflow
+from reprocess.record.standing import Standing
+from reprocess.rules import assembly, competence, hold, life, reading, sequence
+from reprocess.rules.answer import Reason
+from reprocess.rules.scene import Scene
+from reprocess.terms import ASIDE, Stage
+
+
+@dataclass(frozen=True, slots=True)
+class Gates:
+    """Is what all gates together say."""
+
+    reasons: tuple[Reason, ...]
+    warnings: tuple[Reason, ...]
+    unread: bool
+
+
+def gates(scene: Scene, checks: dict[str, bool], counts: dict[str, int]) -> Gates:
+    """Returns everything that stands between an item and ready."""
+    workflow, item = scene.workflow, scene.item
+    if workflow is None:
+        return Gates((Reason("P06", "no-workflow", {"item": item.item}),), (), unread=False)
+    step = workflow.release_step
+    reasons = [*competence.may_do(scene, step), *sequence.right_side(scene.bench, step)]
+    reasons += complete(workflow, item, step)
+    reasons += hold.in_the_way(item, release=True)
+    over, near = life.in_life(workflow, item, scene.bench.now_us)
+    reasons += over
+    reasons += attested(workflow, item)
+    judged = reading.judge(step, checks, {}, counts, scene.configuration)
+    reasons += [*judged.unread, *judged.missing, *(reason for reason, _ in judged.failed)]
+    if workflow.item_class == "assembly":
+        reasons += whole(scene)
+    return Gates(tuple(reasons), tuple(near), unread=bool(judged.unread))
+
+
+def complete(workflow: Workflow, item: Standing, step: Step) -> list[Reason]:
+    """Returns the mandated steps that are not satisfied in this cycle (G01, G04, G05), the next one first."""
+    if item.stage in ASIDE:
+        return [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
+    if item.stage == Stage.READY:
+        return [Reason("P01", "already-ready", {"item": item.item})]
+    if step.new_only and item.used:
+        return [Reason("U09", "one-wearer-used", {"item": item.item})]
+    reasons = []
+    if item.dwell is not None:
+        reasons.append(Reason("T17", "clock-open", {"step": item.dwell.step}))
+    mandated = workflow.mandated_for(item.contamination_class) - {step.step}
+    missing = [one for one in workflow.steps if one.step in mandated and one.step not in item.satisfied]
+    if missing:
+        first = sequence.next_steps(workflow, item)
+        reasons.append(
+            Reason(
+                "G01",
+                "steps-missing",
+                {
+                    "missing": [one.step for one in missing],
+                    "next": first[0] if first else missing[0].step,
+                },
+            )
+        )
+    return reasons
+
+
+def attested(workflow: Workflow, item: Standing) -> list[Reason]:
+    """Returns why a release may not rest on late or unobserved evidence (G10)."""
+    if workflow.accepts_attested:
+        return []
+    weak = [
+        name
+        for name, evidence in item.satisfied.items()
+        if evidence.sort != "measured" and not (evidence.second is not None and _two_people_may(workflow, name))
+    ]
+    return [Reason("G10", "attested-only", {"steps": weak}, role="supervisor")] if weak else []
+
+
+def _two_people_may(workflow: Workflow, name: str) -> bool:
+    step = workflow.step_named(name)
+    return step is not None and step.dwell is not None and step.dwell.unobserved == "two-people"
+
+
+def whole(scene: Scene) -> list[Reason]:
+    """Returns why the parts of an assembly are not what they must be now: C01-C05, G02, T12, M07."""
+    item, configuration = scene.item, scene.configuration
+    if configuration is None or not item.members:
+        return [Reason("C02", "not-assembled", {"item": item.item})]
+    filters = sum(1 for slot in item.members if slot.startswith("filter"))
+    reasons = assembly.ports(configuration, filters, item.counts.get("plugs", 0), item.counts.get("gaskets", 0))
+    for member in item.members.values():
+        part = scene.parts.get(member)
+        if part is None:
+            reasons.append(Reason("P05", "unknown-item", {"item": member}))
+            continue
+        if part.standing.assembly != item.item:
+            reasons.append(Reason("C09", "left-assembly", {"item": member}))
+        if part.standing.stage != Stage.READY:
+            stage = str(part.standing.stage)
+            reasons.append(Reason("C02", "part-not-ready", {"item": member, "stage": stage}))
+        reasons += assembly.part_gates(part, scene.bench.now_us)
+    return reasons

@@ -1,0 +1,107 @@
+"""Everything that the rules may look at when they judge one request: the bench, the item and what it touches."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from reprocess.definitions.model import Agent, Configuration, Step, Workflow
+from reprocess.record.entry import Entry
+from reprocess.record.moment import Moment
+from reprocess.record.people import Person
+from reprocess.record.places import Instrument, Site, Station
+from reprocess.record.solutions import Solution
+from reprocess.record.standing import Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """Is where and when a request is made, and by whom.
+
+    Attributes:
+        actor: the person whose badge was shown, or None when nobody of that badge is known.
+        badge: the badge as scanned.
+        second: the second person, scanned within the request, or None.
+        second_badge: that badge, or None when none was scanned.
+        local_day: the site's local date of `moment`, as an ordinal, for rules about days.
+        last_day: the local ordinal of the solution's last passing test, or None.
+    """
+
+    moment: Moment
+    site: Site
+    station: Station
+    actor: Person | None
+    badge: str | None
+    second: Person | None = None
+    second_badge: str | None = None
+    local_day: int = 0
+    last_day: int | None = None
+
+    @property
+    def now_us(self) -> int:
+        """Returns the wall time of the request."""
+        return self.moment.wall_us
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Is an item beside the one asked about, with the workflow of its cycle and the one in force now."""
+
+    standing: Standing
+    workflow: Workflow
+    digest: str
+    current: Workflow
+    current_digest: str
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Is one contact of an item with a solution that a failed test may reach."""
+
+    part: Part
+    cycle: int
+    step: str
+    open_now: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """Is what one request is judged on.
+
+    Attributes:
+        workflow: the version that the item's cycle began under.
+        current: the version in force now, under which a new cycle begins.
+        solution: the solution that the request or the open dwell names.
+        agent: the agent of that solution, or the one that the request names.
+        parts: members of the assembly, or the items that are to become members, by item id.
+        wholes: the assemblies that items of this scene are members of, by the assembly's id.
+        recent: the latest entries of the item's stream, oldest first (for undoing and correcting).
+        contacts: what a failed test of the solution may reach.
+    """
+
+    bench: Bench
+    item: Standing
+    workflow: Workflow | None = None
+    digest: str = ""
+    current: Workflow | None = None
+    current_digest: str = ""
+    solution: Solution | None = None
+    agent: Agent | None = None
+    agent_digest: str = ""
+    instrument: Instrument | None = None
+    configuration: Configuration | None = None
+    configuration_digest: str = ""
+    parts: Mapping[str, Part] = field(default_factory=dict)
+    wholes: Mapping[str, Part] = field(default_factory=dict)
+    recent: tuple[Entry, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+
+    def step(self, name: str) -> Step | None:
+        """Returns the workflow's step of that name, or None."""
+        return self.workflow.step_named(name) if self.workflow is not None else None
+
+    def as_part(self) -> Part | None:
+        """Returns the item of this scene as a part, or None when it has no workflow."""
+        if self.workflow is None or self.current is None:
+            return None
+        return Part(self.item, self.workflow, self.digest, self.current, self.current_digest)

@@ -1,0 +1,105 @@
+"""In which order: P01, P09, P12, P14, T02, T15 and the human order of things."""
+
+from __future__ import annotations
+
+from reprocess.definitions.model import Step, Workflow
+from reprocess.record.standing import Standing
+from reprocess.rules.answer import Reason
+from reprocess.rules.scene import Bench, Scene
+from reprocess.terms import ASIDE, SECOND_US, Stage
+
+CHEMICAL = ("wet-contact", "immersion")
+EXCLUSIVE = ("wet-contact", "immersion", "thermal", "drying", "aeration")
+"""Dwells during which no other step of the same item can happen; charging and rest run beside other steps."""
+
+
+def next_steps(workflow: Workflow, standing: Standing) -> tuple[str, ...]:
+    """Returns the steps that may come next, in the workflow's order; the first is the one to name."""
+    if standing.stage in ASIDE or standing.stage == Stage.READY:
+        return ()
+    if standing.dwell is not None and standing.dwell.dwell in EXCLUSIVE:
+        return (standing.dwell.step,)
+    needed = workflow.mandated_for(standing.contamination_class)
+    return tuple(
+        step.step
+        for step in workflow.steps
+        if step.step in needed
+        and step.step not in standing.satisfied
+        and not (step.new_only and standing.used)
+        and all(name in standing.satisfied for name in workflow.needed_before(step, standing.contamination_class))
+    )
+
+
+def in_order(scene: Scene, step: Step) -> list[Reason]:
+    """Returns why the step cannot come now: the stage, a step before it, or itself already done (P01, T02)."""
+    workflow, item = scene.workflow, scene.item
+    if workflow is None:
+        return [Reason("P06", "no-workflow", {"item": item.item}, role="supervisor")]
+    if item.stage in ASIDE:
+        return [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
+    if item.stage == Stage.READY:
+        return [Reason("P01", "already-ready", {"item": item.item, **_who(item)})]
+    if step.new_only and item.used:
+        return [Reason("U09", "one-wearer-used", {"item": item.item})]
+    if step.for_classes and item.contamination_class not in step.for_classes:
+        return [Reason("P01", "not-in-this-path", {"step": step.step})]
+    if step.step in item.satisfied:
+        return [Reason("P01", "already-done", {"step": step.step, **_who(item)})]
+    missing = [name for name in workflow.needed_before(step, item.contamination_class) if name not in item.satisfied]
+    if not missing:
+        return []
+    first = next_steps(workflow, item)
+    wet = step.dwell is not None and step.dwell.kind in CHEMICAL and item.stage == Stage.USED
+    return [
+        Reason(
+            "T02" if wet else "P01",
+            "not-cleaned" if wet else "out-of-order",
+            {
+                "step": step.step,
+                "missing": missing,
+                "next": first[0] if first else "",
+            },
+        )
+    ]
+
+
+def _who(item: Standing) -> dict[str, str | int | list[str]]:
+    change = item.change
+    if change is None:
+        return {}
+    return {"by": change.actor or "the program", "at_us": change.moment.wall_us}
+
+
+def right_side(bench: Bench, step: Step) -> list[Reason]:
+    """Returns why the step does not belong to this side of the bench (P09)."""
+    side = bench.station.side
+    if "any" in {side, step.zone} or side == step.zone:
+        return []
+    return [Reason("P09", "wrong-side", {"step": step.step, "zone": step.zone, "side": side})]
+
+
+def fast(scene: Scene, step: Step, reason: str | None) -> tuple[list[Reason], list[Reason]]:
+    """Returns (refusals, warnings) for a hands-on step that ended sooner than a person can do it (T15).
+
+    One scan does not time a step; the time since the item's last entry by the same person is the most it can have
+    taken.
+    """
+    change, floor = scene.item.change, step.fastest
+    actor = scene.bench.actor
+    if floor is None or change is None or actor is None or change.actor != actor.person:
+        return [], []
+    took = (scene.bench.moment.mono_us - change.moment.mono_us) // SECOND_US
+    same_boot = scene.bench.moment.boot == change.moment.boot
+    if not same_boot or took >= floor.least_s:
+        return [], []
+    told = Reason("T15", "too-fast", {"step": step.step, "took": took, "least": floor.least_s})
+    return ([], [told]) if reason else ([told], [])
+
+
+def forbidden(workflow: Workflow, method: str) -> list[Reason]:
+    """Returns why the method must not be used on this kind of item (P12)."""
+    return [
+        Reason("P12", "never", {"method": never.method, "text": never.text})
+        for never in workflow.never
+        if never.method == method
+    ]

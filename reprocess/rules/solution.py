@@ -1,0 +1,105 @@
+"""What may be used as a disinfectant: P14, L01-L06, L09 and M05; when a test counts, and what a failed one reaches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reprocess.definitions.model import Agent, Dwell
+from reprocess.quantities.reading import BadReading, read_number
+from reprocess.record.solutions import Solution
+from reprocess.rules.answer import Reason
+from reprocess.rules.scene import Scene
+
+
+def allowed(scene: Scene, dwell: Dwell) -> list[Reason]:
+    """Returns why the solution or agent named may not be used for this contact, all reasons at once."""
+    solution, agent = scene.solution, scene.agent
+    if solution is None or not solution.known or agent is None:
+        name = solution.solution if solution is not None else "none"
+        return [Reason("L02", "solution-unknown", {"solution": name, "agents": list(dwell.agents)})]
+    reasons = []
+    if agent.agent not in dwell.agents:
+        reasons.append(
+            Reason(
+                "P14",
+                "agent-not-allowed",
+                {"agent": agent.title, "agents": list(dwell.agents)},
+                role="supervisor",
+            )
+        )
+    return reasons + usable(solution, agent, scene)
+
+
+def usable(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
+    """Returns why a bath or container may not be used now: L01, L03, L05, L06, L07, L09, M05."""
+    now = scene.bench.now_us
+    name: dict[str, str | int | list[str]] = {"solution": solution.solution}
+    if solution.failed_us is not None:
+        return [Reason("L07", "solution-failed", {**name, "at_us": solution.failed_us})]
+    if solution.ended is not None:
+        return [Reason("L06", "solution-ended", {**name, "cause": solution.ended})]
+    reasons = []
+    if solution.lot_expiry_us <= now:
+        reasons.append(Reason("L01", "lot-expired", {**name, "lot": solution.lot, "at_us": solution.lot_expiry_us}))
+    if solution.expires_us <= now:
+        rule = "L09" if solution.form == "container" else "L05"
+        reasons.append(Reason(rule, "solution-expired", {**name, "at_us": solution.expires_us}))
+    if agent.keeping is not None and agent.keeping.single_use and solution.touched > 0:
+        reasons.append(Reason("L05", "single-use", name))
+    return reasons + tested(solution, agent, scene)
+
+
+def tested(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
+    """Returns why the bath lacks the passing test that its label asks for (L03, M05)."""
+    strength = agent.strength
+    if strength is None or strength.test_every == "none" or solution.form == "container":
+        return []
+    facts: dict[str, str | int | list[str]] = {"solution": solution.solution}
+    if solution.passed_us is None:
+        return [Reason("L03", "never-tested", facts)]
+    if strength.test_every == "use" and solution.touched_since_pass > 0:
+        return [Reason("L03", "test-before-use", facts)]
+    if strength.test_every == "day" and scene.bench.last_day != scene.bench.local_day:
+        return [Reason("L03", "test-today", facts)]
+    return []
+
+
+@dataclass(frozen=True, slots=True)
+class Tested:
+    """Is what a strip test comes to: a void test neither passes nor fails the bath (M05, L08)."""
+
+    valid: bool
+    passed: bool
+    void_because: str | None
+    limit: str | None
+    unit: str | None
+
+
+def judge_test(
+    agent: Agent,
+    *,
+    strip_expired: bool,
+    reading: str | None,
+    passed: bool | None,
+    read_after_s: int | None,
+) -> Tested | list[Reason]:
+    """Returns what the test comes to, or what must be entered again (M08)."""
+    strength = agent.strength
+    limit = None if strength is None else str(strength.least)
+    unit = None if strength is None else strength.unit
+    good = passed
+    if reading is not None and strength is not None:
+        value = read_number(reading, strength.unit)
+        if isinstance(value, BadReading):
+            return [Reason("M08", "not-a-number", {"reading": "strip", "because": value.sentence})]
+        good = value >= strength.least
+        if passed is not None and passed != good:
+            return [Reason("M08", "strip-contradicts", {"value": reading, "limit": limit or ""})]
+    if good is None:
+        return [Reason("M05", "result-missing", {})]
+    void = "the strip bottle is out of date" if strip_expired else None
+    if void is None and strength is not None and read_after_s is not None:
+        low, high = strength.read_after_least_s, strength.read_after_most_s
+        if (low is not None and read_after_s < low) or (high is not None and read_after_s > high):
+            void = f"the strip was read after {read_after_s} s, not {low or 0} to {high or 'any'} s"
+    return Tested(void is None, good, void, limit, unit)

@@ -1,0 +1,12 @@
+"""Options of the whole run; fixtures stand in the folder that uses them."""
+
+import pytest
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the options that let a test reach the network."""
+    parser.addoption(
+        "--bare-clone",
+        action="store_true",
+        help="also set up a clone from nothing, through the package index",
+    )
