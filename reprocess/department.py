@@ -9,6 +9,7 @@ from pathlib import Path
 from reprocess import enrolment
 from reprocess.clock import Clock, SystemClock
 from reprocess.definitions.faults import Faults, as_text
+from reprocess.definitions.model import Agent
 from reprocess.definitions.read import read_as
 from reprocess.engine import request as asking
 from reprocess.engine.enrolling import EnrolRequest
@@ -19,7 +20,9 @@ from reprocess.gathering import Library, local, part_of, state_as
 from reprocess.ledger import append, verify
 from reprocess.ledger.open import Connect, Ledger, connect_sqlite, create_ledger, open_ledger
 from reprocess.record.entry import Entry
-from reprocess.record.places import Site, Station
+from reprocess.record.people import Person
+from reprocess.record.places import Published, Site, Station
+from reprocess.record.solutions import Solution
 from reprocess.record.standing import Standing
 from reprocess.rules.answer import Answer
 from reprocess.rules.scene import Part
@@ -170,6 +173,40 @@ class Department:
         with append.looking(self.ledger) as read:
             sites = read.states_of(StreamKind.SITE)
         return next((one.zone for one in sites if isinstance(one, Site)), "UTC")
+
+    def solution(self, solution: str) -> Solution:
+        """Returns where a solution stands.
+
+        Raises:
+            UnknownSubjectError: no such solution is on record.
+        """
+        with append.looking(self.ledger) as read:
+            found = state_as(read, stream(StreamKind.SOLUTION, solution), Solution)
+        if not found.known:
+            message = f"{solution} is not on record."
+            raise UnknownSubjectError(message, solution=solution)
+        return found
+
+    def person(self, person: str) -> Person:
+        """Returns a person.
+
+        Raises:
+            UnknownSubjectError: no such person is on record.
+        """
+        with append.looking(self.ledger) as read:
+            found = state_as(read, stream(StreamKind.PERSON, person), Person)
+        if not found.number:
+            message = f"{person} is not on record."
+            raise UnknownSubjectError(message, person=person)
+        return found
+
+    def agents(self) -> dict[str, Agent]:
+        """Returns the agents in force, by name."""
+        with append.looking(self.ledger) as read:
+            files = [one for one in read.states_of(StreamKind.WORKFLOW) if isinstance(one, Published)]
+            digests = [one.in_force for one in files if one.sort == "agent" and one.in_force is not None]
+            found = [self.library.get(read, digest) for digest in digests]
+        return {one.agent: one for one in found if isinstance(one, Agent)}
 
     def stations(self) -> list[Station]:
         """Returns every station, by id."""

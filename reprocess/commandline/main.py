@@ -13,7 +13,22 @@ from reprocess.errors import ReprocessError
 DONE, FOUND, WRONG_USE, FAILED = 0, 1, 2, 3
 """Exit codes: done; refused by a rule, or something was found; wrong use; could not be done and nothing recorded."""
 
-COMMANDS: Final = ("demo", "init", "log", "item", "history", "verify")
+COMMANDS: Final = (
+    "demo",
+    "init",
+    "check",
+    "publish",
+    "draw",
+    "item",
+    "log",
+    "board",
+    "history",
+    "hold",
+    "solution",
+    "assemble",
+    "person",
+    "verify",
+)
 """The commands in the order of the help; each is a module of this package with a function of the same name."""
 
 app = typer.Typer(

@@ -12,6 +12,7 @@ from reprocess.record.states import as_text
 from reprocess.rules.contact import clock_of
 from reprocess.rules.scene import Part
 from reprocess.rules.sequence import next_steps
+from reprocess.terms import ASIDE, SPINE
 
 
 def item_lines(part: Part, now: Moment, show: Local) -> list[str]:
@@ -88,3 +89,34 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "key": envelope.key,
         "body": entry.body.model_dump(mode="json", exclude_none=True),
     }
+
+
+def board_lines(parts: list[Part], now: Moment, show: Local) -> list[str]:
+    """Returns the board: one block a stage in the order of the trade, clocks first by what is due next."""
+    lines = [f"Board at {show(now.wall_us)}"]
+    for stage in (*SPINE, *ASIDE):
+        of_stage = [part for part in parts if part.standing.stage == stage]
+        if of_stage:
+            lines.append(f"{stage.upper()} ({len(of_stage)})")
+            lines += [_board_line(part, now) for part in sorted(of_stage, key=lambda part: _urgency(part, now))]
+    if len(lines) == 1:
+        lines.append("No items.")
+    return lines
+
+
+def _urgency(part: Part, now: Moment) -> tuple[int, int, str]:
+    item = part.standing
+    if item.dwell is None:
+        return (1, item.since_us, item.item)
+    clock = clock_of(item.dwell, now)
+    return (0, clock.rewet_s if clock.rewet_s is not None else clock.left_s, item.item)
+
+
+def _board_line(part: Part, now: Moment) -> str:
+    item = part.standing
+    said = f"next {', '.join(next_steps(part.workflow, item))}" if next_steps(part.workflow, item) else ""
+    if item.dwell is not None:
+        said = f"clock {clock_line(clock_of(item.dwell, now))}"
+    hold = f"  HOLD {', '.join(sorted(item.holds))}" if item.holds else ""
+    inside = f"  in {item.assembly}" if item.assembly else ""
+    return f"  {item.item:<12} {item.item_kind:<16} {said}{inside}{hold}"

@@ -1,0 +1,90 @@
+"""From the words of `reprocess person` to a fact, and how a person is shown."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from reprocess.commandline.asking import said
+from reprocess.commandline.baths import end_of_day_us, needed
+from reprocess.commandline.options import readable
+from reprocess.commandline.say import Local
+from reprocess.errors import WrongUseError
+from reprocess.founding import day_us
+from reprocess.record import entry as words
+from reprocess.record.people import Person
+from reprocess.record.states import as_text
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Is what was typed, still as text."""
+
+    what: str | None
+    sites: tuple[str, ...]
+    roles: tuple[str, ...]
+    kinds: tuple[str, ...]
+    since: str | None
+    until: str | None
+    assessor: str
+    why: str
+
+
+def body_from(verb: str, given: Given, zone: str) -> words.Body:
+    """Returns the fact that the words state.
+
+    Raises:
+        WrongUseError: something that the verb needs is missing or cannot be read.
+    """
+    match verb:
+        case "register":
+            name = said(needed(given.what, "the person's name")) or ""
+            return words.PersonRegistered(name=name, sites=given.sites, roles=given.roles)
+        case "badge":
+            return words.BadgeGiven(badge=readable(needed(given.what, "the badge")))
+        case "grant":
+            return _granted(given, zone)
+        case "withdraw":
+            reason = said(given.why) or ""
+            return words.CompetencyWithdrawn(competency=needed(given.what, "the competency"), reason=reason)
+        case _:
+            return words.PersonLeft(reason=said(given.why) or "")
+
+
+def _granted(given: Given, zone: str) -> words.Body:
+    since = needed(given.since, "--since")
+    until_us = end_of_day_us(needed(given.until, "--until"), zone)
+    try:
+        from_us = day_us(since, zone)
+    except ValueError as fault:
+        message = f"A day is written 2026-12-31, not {since[:20]!r}."
+        raise WrongUseError(message) from fault
+    if until_us <= from_us:
+        message = "The last day must not be before the first."
+        raise WrongUseError(message)
+    return words.CompetencyGranted(
+        competency=needed(given.what, "the competency"),
+        item_kinds=given.kinds,
+        from_us=from_us,
+        until_us=until_us,
+        assessor=said(given.assessor) or "",
+    )
+
+
+def person_lines(person: Person, show: Local) -> list[str]:
+    """Returns a person as lines."""
+    active = "" if person.active else "  (left)"
+    lines = [f"{person.person}  {person.name}{active}"]
+    lines.append(f"  roles: {', '.join(person.roles) or 'none'}; sites: {', '.join(person.sites) or 'all'}")
+    lines.append(f"  badges: {', '.join(person.badges) or 'none'}")
+    for one in person.competencies:
+        kinds = ", ".join(one.item_kinds) or "all kinds"
+        lines.append(f"  {one.competency:<16} {kinds}: {show(one.from_us)} to {show(one.until_us)}, {one.assessor}")
+    return lines
+
+
+def person_json(person: Person) -> dict[str, Any]:
+    """Returns a person as JSON values."""
+    fields: dict[str, Any] = json.loads(as_text(person))
+    return fields

@@ -1,0 +1,71 @@
+"""`reprocess person`: registers people, gives and withdraws badges and competencies."""
+
+from __future__ import annotations
+
+import json
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from reprocess.commandline.options import BadgeOption, DepartmentOption, JsonOption, KeyOption, StationOption, readable
+
+
+class PersonVerb(StrEnum):
+    """Lists what can be done about a person."""
+
+    SHOW = "show"
+    REGISTER = "register"
+    BADGE = "badge"
+    GRANT = "grant"
+    WITHDRAW = "withdraw"
+    LEFT = "left"
+
+
+def person(
+    person: Annotated[str, typer.Argument(help="The person's id.")],
+    verb: Annotated[PersonVerb, typer.Argument(help="What is done.")] = PersonVerb.SHOW,
+    what: Annotated[
+        str | None, typer.Argument(help="register: the name. badge: the badge. grant, withdraw: the competency.")
+    ] = None,
+    site: Annotated[list[str] | None, typer.Option("--site", help="register: a site where the person works.")] = None,
+    role: Annotated[list[str] | None, typer.Option("--role", help="register: a role.")] = None,
+    kind: Annotated[list[str] | None, typer.Option("--kind", help="grant: a kind of item; all where left out.")] = None,
+    since: Annotated[str | None, typer.Option("--since", help="grant: the first day, 2026-03-05.")] = None,
+    until: Annotated[str | None, typer.Option("--until", help="grant: the last day.")] = None,
+    assessor: Annotated[str, typer.Option("--assessor", help="grant: who found the person competent.")] = "not said",
+    why: Annotated[str, typer.Option("--why", help="withdraw, left: the reason.")] = "not said",
+    badge: BadgeOption = None,
+    station: StationOption = None,
+    department: DepartmentOption = None,
+    key: KeyOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show a person; or register one, give a badge, grant or withdraw a competency."""
+    from reprocess.commandline import people, say
+    from reprocess.commandline.opening import bench_at, department_at
+    from reprocess.engine.enrolling import Enrol
+    from reprocess.terms import StreamKind, stream
+
+    name = readable(person)
+    with department_at(department) as opened:
+        bench = bench_at(opened, station, badge, None)
+        zone = opened.zone_of_station(bench.station)
+        show = say.local_in(zone)
+        if verb is PersonVerb.SHOW:
+            known = opened.person(name)
+            print(json.dumps(people.person_json(known)) if as_json else "\n".join(people.person_lines(known, show)))
+            return
+        given = people.Given(
+            what=what,
+            sites=tuple(site or ()),
+            roles=tuple(role or ()),
+            kinds=tuple(kind or ()),
+            since=since,
+            until=until,
+            assessor=assessor,
+            why=why,
+        )
+        body = people.body_from(verb, given, zone)
+        answer = bench.enrol(Enrol(stream(StreamKind.PERSON, name), body), key=key)
+        raise typer.Exit(say.tell(answer, show, as_json=as_json))
