@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, replace
 
 import orjson
 
@@ -43,20 +43,8 @@ class Call:
 
 def fingerprint(call: Call) -> str:
     """Returns a digest of all that was asked, so that a key cannot be used for something else."""
-    asked = {
-        "asked": call.request.asked,
-        "request": _plain(call.request),
-        "station": call.station,
-        "badge": call.badge,
-        "second": call.second,
-    }
+    asked = [call.request.asked, call.request, call.station, call.badge, call.second]
     return hashlib.sha256(orjson.dumps(asked, option=orjson.OPT_SORT_KEYS)).hexdigest()[:32]
-
-
-def _plain(value: object) -> object:
-    if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
-    return value
 
 
 class Desk:

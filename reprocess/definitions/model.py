@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from decimal import Decimal
+from functools import cached_property
 from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, Strict, StringConstraints, model_validator
@@ -341,15 +342,26 @@ class Workflow(Frozen):
 
     def step_named(self, name: str) -> Step | None:
         """Returns the step of that name, or None when the workflow has none."""
-        return next((step for step in self.steps if step.step == name), None)
+        return self._by_name.get(name)
+
+    @cached_property
+    def _by_name(self) -> dict[str, Step]:
+        return {step.step: step for step in reversed(self.steps)}
+
+    @cached_property
+    def _by_class(self) -> dict[str, frozenset[str]]:
+        return {}
 
     def mandated_for(self, contamination_class: str) -> frozenset[str]:
         """Returns the names of the steps that ready needs after a contamination of that class."""
-        return frozenset(
-            step.step
-            for step in self.steps
-            if step.mandated and (not step.for_classes or contamination_class in step.for_classes)
-        )
+        known = self._by_class.get(contamination_class)
+        if known is None:
+            known = self._by_class[contamination_class] = frozenset(
+                step.step
+                for step in self.steps
+                if step.mandated and (not step.for_classes or contamination_class in step.for_classes)
+            )
+        return known
 
     def needed_before(self, step: Step, contamination_class: str) -> tuple[str, ...]:
         """Returns the prerequisites of a step that exist for that class, in the file's order."""
@@ -371,11 +383,14 @@ class Workflow(Frozen):
         """Returns the highest stage all of whose steps so far are satisfied; `used` when none is."""
         reached = Stage.USED
         for stage in self.stages[1:]:
-            makers = [step.step for step in self.steps if step.reaches is stage]
-            if not makers or not satisfied.intersection(makers):
+            if satisfied.isdisjoint(self._makers.get(stage, ())):
                 break
             reached = stage
         return reached
+
+    @cached_property
+    def _makers(self) -> dict[Stage, tuple[str, ...]]:
+        return {stage: tuple(step.step for step in self.steps if step.reaches is stage) for stage in self.stages}
 
     @property
     def release_step(self) -> Step:

@@ -7,6 +7,7 @@ is true, and `apply` returns the next one.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from reprocess.record import entry as words
 from reprocess.record.entry import Entry
@@ -171,124 +172,123 @@ def must_refold(entry: Entry) -> bool:
 
 def apply(standing: Standing, entry: Entry) -> Standing:
     """Returns the standing after one more entry; `must_refold` entries are only counted here."""
-    after = _effect(standing, entry)
-    step = getattr(entry.body, "step", None)
-    moved = after.stage != standing.stage
-    envelope = entry.envelope
-    if isinstance(entry.body, words.ClockAnomaly | words.HeldSighted):
-        return replace(after, number=entry.number)
-    return replace(
-        after,
-        number=entry.number,
-        since_us=entry.at_us if moved or not standing.since_us else standing.since_us,
-        change=Change(entry.number, entry.kind, step, envelope.actor, envelope.station, envelope.moment),
-    )
+    changed = _effect(standing, entry)
+    changed["number"] = entry.number
+    if not isinstance(entry.body, words.ClockAnomaly | words.HeldSighted):
+        envelope = entry.envelope
+        if not standing.since_us or changed.get("stage", standing.stage) != standing.stage:
+            changed["since_us"] = entry.at_us
+        step = getattr(entry.body, "step", None)
+        changed["change"] = Change(entry.number, entry.kind, step, envelope.actor, envelope.station, envelope.moment)
+    return replace(standing, **changed)
 
 
-def _effect(standing: Standing, entry: Entry) -> Standing:  # noqa: C901, PLR0911, PLR0912 - one case a kind
+Changed = dict[str, Any]
+"""Fields of a standing and what they become."""
+
+
+def _effect(standing: Standing, entry: Entry) -> Changed:  # noqa: C901, PLR0911, PLR0912 - one case a kind
     body = entry.body
     match body:
-        case words.ItemCommissioned():
-            return replace(
-                standing,
-                item=subject_of(entry.stream),
-                item_kind=body.item_kind,
-                model=body.model,
-                site=body.site,
-                serial=body.serial,
-                workflow=body.workflow,
-                digest=body.digest,
-                quantity=body.quantity,
-                in_service_us=body.in_service_us,
-                opened_us=body.opened_us,
-                sealed_expiry_us=body.sealed_expiry_us,
-                stage=Stage.USED,
-                cycle=1,
-                contaminated_us=entry.at_us,
-            )
-        case words.ItemContaminated():
-            return replace(
-                standing,
-                workflow=body.workflow,
-                digest=body.digest,
-                stage=Stage.USED,
-                cycle=body.cycle,
-                contamination_class=body.contamination_class,
-                contaminated_us=entry.at_us,
-                use_ended_us=body.use_ended_us,
-                delayed=False,
-                satisfied={},
-                hands={},
-                dwell=None,
-                restarts=0,
-                ready_until_us=None,
-                used=standing.used or body.cause == "used",
-            )
-        case words.DelayFound():
-            return replace(standing, delayed=True, contamination_class=body.contamination_class)
         case words.StepDone():
             return _satisfy(standing, entry, body.step, body.stage, body.evidence)
-        case words.StepFailed():
-            return _fall(_with_hand(standing, entry, body.step), body.fell, body.stage)
-        case words.StepsFell():
-            return _fall(standing, body.fell, body.stage)
         case words.DwellStarted():
-            return _with_hand(replace(standing, dwell=_open(body, entry)), entry, body.step)
+            return {"dwell": _open(body, entry), "hands": _hands(standing, entry, body.step)}
         case words.DwellWetted() if standing.dwell is not None:
-            return _with_hand(
-                replace(standing, dwell=replace(standing.dwell, wetted=entry.envelope.moment)),
-                entry,
-                body.step,
-            )
+            wetted = replace(standing.dwell, wetted=entry.envelope.moment)
+            return {"dwell": wetted, "hands": _hands(standing, entry, body.step)}
         case words.DwellBroken():
-            return replace(standing, dwell=None, restarts=standing.restarts + 1)
+            return {"dwell": None, "restarts": standing.restarts + 1}
         case words.DwellEnded():
             return _satisfy(standing, entry, body.step, body.stage, body.evidence)
-        case words.ItemReleased():
-            after = _satisfy(standing, entry, body.step, body.stage, "measured")
-            return replace(after, cycles_done=standing.cycles_done + 1, ready_until_us=body.ready_until_us)
-        case words.ItemSentToRepair():
-            return replace(standing, stage=Stage.IN_REPAIR, satisfied={}, dwell=None)
-        case words.ItemCondemned():
-            return replace(standing, stage=Stage.CONDEMNED, satisfied={}, dwell=None)
-        case words.ItemLost():
-            return replace(standing, stage=Stage.LOST, satisfied={}, dwell=None)
-        case words.ItemSplit():
-            return replace(standing, quantity=standing.quantity - body.quantity)
-        case words.ItemOpened():
-            return replace(standing, opened_us=standing.opened_us or entry.at_us)
-        case words.ItemWorked():
-            return replace(
-                standing,
-                charge_cycles=standing.charge_cycles + body.charge_cycles,
-                used_minutes=standing.used_minutes + body.minutes,
-            )
-        case words.ItemInspectedInStore():
-            return replace(standing, inspected_us=entry.at_us, anchor_day=body.anchor_day)
-        case words.ClockAnomaly():
-            return replace(standing, anomaly_of=body.since_number)
-        case words.EntryCorrected():
+        case words.StepFailed():
+            return {**_fall(standing, body.fell, body.stage), "hands": _hands(standing, entry, body.step)}
+        case words.StepsFell() | words.EntryCorrected():
             return _fall(standing, body.fell, body.stage)
+        case words.ItemReleased():
+            done = {"cycles_done": standing.cycles_done + 1, "ready_until_us": body.ready_until_us}
+            return {**_satisfy(standing, entry, body.step, body.stage, "measured"), **done}
         case words.HoldPlaced():
-            return replace(standing, holds={**standing.holds, body.hold: _held(body, entry)})
+            return {"holds": {**standing.holds, body.hold: _held(body, entry)}}
         case words.HoldLifted():
-            left = {key: hold for key, hold in standing.holds.items() if key != body.hold}
-            return replace(standing, holds=left)
+            return {"holds": {key: hold for key, hold in standing.holds.items() if key != body.hold}}
+        case words.ItemCommissioned():
+            return _commissioned(body, entry)
+        case words.ItemContaminated():
+            return _contaminated(standing, body, entry)
+        case words.DelayFound():
+            return {"delayed": True, "contamination_class": body.contamination_class}
+        case words.ItemSentToRepair():
+            return {"stage": Stage.IN_REPAIR, "satisfied": {}, "dwell": None}
+        case words.ItemCondemned():
+            return {"stage": Stage.CONDEMNED, "satisfied": {}, "dwell": None}
+        case words.ItemLost():
+            return {"stage": Stage.LOST, "satisfied": {}, "dwell": None}
+        case words.ItemSplit():
+            return {"quantity": standing.quantity - body.quantity}
+        case words.ItemOpened():
+            return {"opened_us": standing.opened_us or entry.at_us}
+        case words.ItemWorked():
+            return {
+                "charge_cycles": standing.charge_cycles + body.charge_cycles,
+                "used_minutes": standing.used_minutes + body.minutes,
+            }
+        case words.ItemInspectedInStore():
+            return {"inspected_us": entry.at_us, "anchor_day": body.anchor_day}
+        case words.ClockAnomaly():
+            return {"anomaly_of": body.since_number}
         case words.AssemblyBuilt():
-            return replace(
-                standing,
-                configuration=body.configuration,
-                members=dict(body.members),
-                counts=dict(body.counts),
-            )
+            return {
+                "configuration": body.configuration,
+                "members": dict(body.members),
+                "counts": dict(body.counts),
+            }
         case words.AssemblyDissolved():
-            return replace(standing, configuration=None, members={}, counts={})
+            return {"configuration": None, "members": {}, "counts": {}}
         case words.MemberJoined():
-            return replace(standing, assembly=body.assembly, slot=body.slot)
+            return {"assembly": body.assembly, "slot": body.slot}
         case words.MemberLeft():
-            return replace(standing, assembly=None, slot=None)
+            return {"assembly": None, "slot": None}
         case _:
-            return standing
+            return {}
+
+
+def _commissioned(body: words.ItemCommissioned, entry: Entry) -> Changed:
+    return {
+        "item": subject_of(entry.stream),
+        "item_kind": body.item_kind,
+        "model": body.model,
+        "site": body.site,
+        "serial": body.serial,
+        "workflow": body.workflow,
+        "digest": body.digest,
+        "quantity": body.quantity,
+        "in_service_us": body.in_service_us,
+        "opened_us": body.opened_us,
+        "sealed_expiry_us": body.sealed_expiry_us,
+        "stage": Stage.USED,
+        "cycle": 1,
+        "contaminated_us": entry.at_us,
+    }
+
+
+def _contaminated(standing: Standing, body: words.ItemContaminated, entry: Entry) -> Changed:
+    return {
+        "workflow": body.workflow,
+        "digest": body.digest,
+        "stage": Stage.USED,
+        "cycle": body.cycle,
+        "contamination_class": body.contamination_class,
+        "contaminated_us": entry.at_us,
+        "use_ended_us": body.use_ended_us,
+        "delayed": False,
+        "satisfied": {},
+        "hands": {},
+        "dwell": None,
+        "restarts": 0,
+        "ready_until_us": None,
+        "used": standing.used or body.cause == "used",
+    }
 
 
 def _open(body: words.DwellStarted, entry: Entry) -> OpenDwell:
@@ -327,7 +327,7 @@ def _held(body: words.HoldPlaced, entry: Entry) -> Hold:
     )
 
 
-def _satisfy(standing: Standing, entry: Entry, step: str, stage: str, sort: str) -> Standing:
+def _satisfy(standing: Standing, entry: Entry, step: str, stage: str, sort: str) -> Changed:
     opened = standing.dwell
     mine = opened is not None and opened.step == step
     body = entry.body
@@ -341,30 +341,27 @@ def _satisfy(standing: Standing, entry: Entry, step: str, stage: str, sort: str)
         instrument=getattr(body, "instrument", None),
         over_exposed=bool(getattr(body, "over_exposed", False)),
     )
-    after = replace(
-        standing,
-        stage=stage,
-        satisfied={**standing.satisfied, step: evidence},
-        dwell=None if mine else opened,
-    )
-    return _with_hand(after, entry, step)
+    return {
+        "stage": stage,
+        "satisfied": {**standing.satisfied, step: evidence},
+        "dwell": None if mine else opened,
+        "hands": _hands(standing, entry, step),
+    }
 
 
-def _fall(standing: Standing, fell: tuple[str, ...], stage: str) -> Standing:
-    left = {name: one for name, one in standing.satisfied.items() if name not in fell}
+def _fall(standing: Standing, fell: tuple[str, ...], stage: str) -> Changed:
     opened = standing.dwell
-    return replace(
-        standing,
-        stage=stage,
-        satisfied=left,
-        dwell=None if opened is not None and opened.step in fell else opened,
-        ready_until_us=standing.ready_until_us if stage == Stage.READY else None,
-    )
+    return {
+        "stage": stage,
+        "satisfied": {name: one for name, one in standing.satisfied.items() if name not in fell},
+        "dwell": None if opened is not None and opened.step in fell else opened,
+        "ready_until_us": standing.ready_until_us if stage == Stage.READY else None,
+    }
 
 
-def _with_hand(standing: Standing, entry: Entry, step: str) -> Standing:
+def _hands(standing: Standing, entry: Entry, step: str) -> dict[str, tuple[str, ...]]:
     hands = dict(standing.hands)
     for person in (entry.envelope.actor, entry.envelope.second):
         if person is not None and step not in hands.get(person, ()):
             hands[person] = (*hands.get(person, ()), step)
-    return replace(standing, hands=hands)
+    return hands

@@ -6,7 +6,7 @@ The same object drives the screen, the API, the command line and the tests. Sent
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import dataclass, field, fields
 from enum import StrEnum
 
 import orjson
@@ -125,10 +125,20 @@ def from_text(text: str) -> Answer:
     return _ADAPTER.validate_json(text)
 
 
-def _full(value: object) -> object:
-    if is_dataclass(value):
-        held = ((one.name, getattr(value, one.name)) for one in fields(value))
-        return {name: _full(one) for name, one in held if one not in (None, (), "", False, {})}
-    if isinstance(value, tuple):
-        return [_full(one) for one in value]
-    return value
+_NAMES: dict[type, tuple[str, ...]] = {
+    kind: tuple(one.name for one in fields(kind)) for kind in (Answer, Reason, Clock)
+}
+
+
+def _full(value: Answer | Reason | Clock) -> dict[str, object]:
+    full: dict[str, object] = {}
+    for name in _NAMES[type(value)]:
+        held = getattr(value, name)
+        if held or (held == 0 and held is not False):
+            full[name] = held
+    for name in ("reasons", "warnings"):
+        if name in full:
+            full[name] = [_full(one) for one in getattr(value, name)]
+    if isinstance(value, Answer) and value.clock is not None:
+        full["clock"] = _full(value.clock)
+    return full
