@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from reprocess import enrolment
-from reprocess.clock import Clock, SystemClock
+from reprocess.clock import Clock, SystemClock, clock_for
 from reprocess.definitions.faults import Faults, as_text
 from reprocess.definitions.model import Agent
 from reprocess.definitions.read import read_as
@@ -220,12 +220,12 @@ class Department:
 
 
 def open_department(path: str | Path = "department.db", *, clock: Clock | None = None) -> Department:
-    """Returns an existing department, to work in and to look into.
+    """Returns an existing department, to work in and to look into; a demo goes on with its own clock.
 
     Raises:
         LedgerError: there is none in that file, or it cannot be used safely.
     """
-    return _department(open_ledger(Path(path)), clock)
+    return _department(open_ledger(Path(path)), clock or clock_for(Path(path)))
 
 
 def found_department(

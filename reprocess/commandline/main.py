@@ -22,6 +22,8 @@ COMMANDS: Final = (
     "item",
     "log",
     "board",
+    "due",
+    "serve",
     "history",
     "hold",
     "solution",

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from reprocess.demo.clock import clock_for
 from reprocess.department import Bench, Department, open_department
 from reprocess.errors import WrongUseError
 from reprocess.settings import Settings
@@ -21,7 +20,7 @@ def department_path(given: Path | None) -> Path:
 def department_at(given: Path | None) -> Iterator[Department]:
     """Yields the open department; a demo department keeps its own clock."""
     path = department_path(given)
-    with open_department(path, clock=clock_for(path)) as department:
+    with open_department(path) as department:
         yield department
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from reprocess.clock import StoryClock
 from reprocess.definitions.model import Reading, Step
-from reprocess.demo.clock import StoryClock
 from reprocess.department import Bench, Department
 from reprocess.engine import request as asking
 from reprocess.engine.request import Request

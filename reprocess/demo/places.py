@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from reprocess.demo.clock import clock_path
+from reprocess.clock import clock_path
 from reprocess.errors import LedgerError
 from reprocess.ledger.open import key_path
 

@@ -9,7 +9,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from reprocess.demo.clock import StoryClock, keep
+from reprocess.clock import StoryClock, keep
 from reprocess.demo.crew import Crew
 from reprocess.demo.teller import Teller
 from reprocess.department import Department, found_department
@@ -43,6 +43,7 @@ def found(path: Path) -> tuple[Department, StoryClock]:
 def play(path: Path, say: Callable[[str], None]) -> Told:
     """Plays the day in a new department and returns what it came to; the database keeps its own "now"."""
     department, clock = found(path)
+    keep(clock, path)
     with department:
         crew, teller = Crew(department, clock), Teller(clock, say)
         for act in (_morning, _shortcuts, _film, _separation, _lapsed, _whole_kit, _ports, _bath, _evening):

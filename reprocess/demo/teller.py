@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from reprocess.demo.clock import StoryClock
+from reprocess.clock import StoryClock
 from reprocess.gathering import local
 from reprocess.rules import words
 from reprocess.rules.answer import Answer, as_fields

@@ -9,8 +9,8 @@ import tracemalloc
 from pathlib import Path
 
 from reprocess import found_department
+from reprocess.clock import StoryClock
 from reprocess.commandline.checking import checked, gathered
-from reprocess.demo.clock import StoryClock
 from reprocess.department import Department
 from reprocess.engine.enrolling import Commission
 from reprocess.engine.request import DoStep
@@ -47,7 +47,7 @@ def _call(number: int) -> Call:
 
 
 def advance_rate(made: Department, items: int) -> float:
-    """Returns accepted durable advances a second, one transaction each, rules, chain, seal, projections and dues included."""
+    """Returns accepted durable advances a second, one transaction each: rules, chain, seal, projections, dues."""
     began = time.perf_counter()
     for number in range(items):
         answer = made.desk.take(_call(number))
