@@ -15,6 +15,7 @@ shipped       the files that come with the program
 founding      a department's own file
 gathering     what one request must be judged on
 scheduling    keeps what is due in step with what is written
+reminders     rings what is due, once
 station       one scan: load, decide, append, in one transaction
 enrolment     founding a department and enrolling afterwards
 settings      the only place that reads the environment

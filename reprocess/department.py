@@ -21,14 +21,14 @@ from reprocess.ledger import append, verify
 from reprocess.ledger.open import Connect, Ledger, connect_sqlite, create_ledger, open_ledger
 from reprocess.record.entry import Entry
 from reprocess.record.people import Person
-from reprocess.record.places import Published, Site, Station
+from reprocess.record.places import Instrument, Published, Site, Station
 from reprocess.record.solutions import Solution
 from reprocess.record.standing import Standing
 from reprocess.rules.answer import Answer
 from reprocess.rules.scene import Part
 from reprocess.shipped import File, files_in, folder, read_file
 from reprocess.station import Call, Desk
-from reprocess.terms import StreamKind, stream
+from reprocess.terms import StreamKind, stream, subject_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +200,24 @@ class Department:
             raise UnknownSubjectError(message, person=person)
         return found
 
+    def instrument(self, instrument: str) -> Instrument:
+        """Returns an instrument.
+
+        Raises:
+            UnknownSubjectError: no such instrument is on record.
+        """
+        with append.looking(self.ledger) as read:
+            found = state_as(read, stream(StreamKind.INSTRUMENT, instrument), Instrument)
+        if not found.number:
+            message = f"{instrument} is not on record."
+            raise UnknownSubjectError(message, instrument=instrument)
+        return found
+
+    def site_of_station(self, station: str) -> str:
+        """Returns the site of a station; empty where the station is not known."""
+        with append.looking(self.ledger) as read:
+            return state_as(read, stream(StreamKind.STATION, station), Station).site
+
     def agents(self) -> dict[str, Agent]:
         """Returns the agents in force, by name."""
         with append.looking(self.ledger) as read:
@@ -207,6 +225,12 @@ class Department:
             digests = [one.in_force for one in files if one.sort == "agent" and one.in_force is not None]
             found = [self.library.get(read, digest) for digest in digests]
         return {one.agent: one for one in found if isinstance(one, Agent)}
+
+    def first_station(self) -> str | None:
+        """Returns the station that was opened first, or None when there is none."""
+        with append.looking(self.ledger) as read:
+            name = read.first_of("station-opened")
+        return None if name is None else subject_of(name)
 
     def stations(self) -> list[Station]:
         """Returns every station, by id."""

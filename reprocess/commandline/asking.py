@@ -14,12 +14,14 @@ from reprocess.engine.dwells import BREAK_CAUSES
 from reprocess.engine.facts import CAUSES
 from reprocess.engine.request import Request
 from reprocess.errors import WrongUseError
+from reprocess.founding import day_us
 from reprocess.rules.asked import Late
-from reprocess.terms import Stage, instant
+from reprocess.terms import DAY_S, SECOND_US, Stage, instant
 
 TRACE_ROWS_MAX = 200_000
 WORDS_MAX = 300
 """Longest free text that one entry keeps (our choice)."""
+DIGITS_MAX = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +76,12 @@ def request_from(given: Given, department: Department) -> Request:
 
 
 def _fact(given: Given) -> Request | None:
+    """Returns the request of a fact or of a change of the record, or None when the words name a step."""
     note = said(given.why)
     match given.what:
         case cause if cause in CAUSES:
             ended = at_instant(given.ended) if given.ended is not None else None
             return asking.Contaminate(given.item, cause, given.contamination_class, ended, note)
-        case "undo":
-            return asking.Undo(given.item)
         case "repair" | "lost":
             return asking.SetAside(given.item, given.what, note or "not said")
         case "condemn":
@@ -90,8 +91,45 @@ def _fact(given: Given) -> Request | None:
                 message = "Say which method was used, such as `method immerse`."
                 raise WrongUseError(message)
             return asking.ReportMethod(given.item, given.action)
+        case "undo":
+            return asking.Undo(given.item)
+        case "correct":
+            return _correction(given, note)
+        case _:
+            return _note(given, note)
+
+
+def _note(given: Given, note: str | None) -> Request | None:
+    """Returns the request of a small fact of the item's life, or None when the words name a step."""
+    match given.what:
+        case "unsealed":
+            return asking.NoteItem(given.item, opened=True)
+        case "charged":
+            return asking.NoteItem(given.item, charge_cycles=_number(given, "charges"))
+        case "worn":
+            return asking.NoteItem(given.item, minutes=_number(given, "minutes"))
+        case "store-check":
+            found = note or "nothing found"
+            return asking.NoteItem(given.item, findings=found, action=given.action, passed=not given.defects)
         case _:
             return None
+
+
+def _number(given: Given, what: str) -> int:
+    text = given.action or ""
+    if not (text.isascii() and text.isdigit() and len(text) <= DIGITS_MAX and int(text) > 0):
+        message = f"Say how many {what}, as a whole number, such as `{given.what} 1`."
+        raise WrongUseError(message)
+    return int(text)
+
+
+def _correction(given: Given, note: str | None) -> Request:
+    if note is None:
+        message = "A correction needs its reason: --why."
+        raise WrongUseError(message)
+    checks = dict.fromkeys(given.yes, True) | dict.fromkeys(given.no, False)
+    number = _number(given, "as the entry's number in the item's history")
+    return asking.Correct(given.item, number, note, checks, given.readings, given.counts)
 
 
 def said(text: str | None) -> str | None:
@@ -182,6 +220,28 @@ def _late(given: Given) -> Late | None:
         raise WrongUseError(message)
     began = at_instant(given.began) if given.began is not None else None
     return Late(at_instant(given.happened), given.paper, began)
+
+
+def day_begins_us(day: str, zone: str) -> int:
+    """Returns the instant at which a local day begins.
+
+    Raises:
+        WrongUseError: the text is not a date such as 2026-12-31.
+    """
+    try:
+        return day_us(day, zone)
+    except ValueError as fault:
+        message = f"A day is written 2026-12-31, not {day[:20]!r}."
+        raise WrongUseError(message) from fault
+
+
+def day_ends_us(day: str, zone: str) -> int:
+    """Returns the instant at which a local day is over.
+
+    Raises:
+        WrongUseError: the text is not a date such as 2026-12-31.
+    """
+    return day_begins_us(day, zone) + DAY_S * SECOND_US
 
 
 def at_instant(text: str) -> int:

@@ -5,13 +5,12 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 
+from reprocess.commandline.asking import day_ends_us
 from reprocess.commandline.say import Local
 from reprocess.department import Department
 from reprocess.engine.request import EndSolution, MakeSolution, Request, TestSolution, TopUpSolution
 from reprocess.errors import WrongUseError
-from reprocess.founding import day_us
 from reprocess.record.states import as_text
-from reprocess.terms import DAY_S, SECOND_US
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +47,7 @@ def request_from(verb: str, given: Given, zone: str) -> Request:
             return TestSolution(
                 given.solution,
                 strip_lot=needed(given.lot, "--lot"),
-                strip_expiry_us=end_of_day_us(needed(given.lot_until, "--lot-until"), zone),
+                strip_expiry_us=day_ends_us(needed(given.lot_until, "--lot-until"), zone),
                 reading=given.reading,
                 passed=given.passed,
                 control_run=given.control,
@@ -58,7 +57,7 @@ def request_from(verb: str, given: Given, zone: str) -> Request:
             return TopUpSolution(
                 given.solution,
                 lot=needed(given.lot, "--lot"),
-                lot_expiry_us=end_of_day_us(needed(given.lot_until, "--lot-until"), zone),
+                lot_expiry_us=day_ends_us(needed(given.lot_until, "--lot-until"), zone),
                 volume_l=needed(given.litres, "--litres"),
             )
         case _:
@@ -73,7 +72,7 @@ def _make(given: Given, zone: str) -> Request:
         given.solution,
         agent=needed(given.what, "the agent"),
         lot=needed(given.lot, "--lot"),
-        lot_expiry_us=end_of_day_us(needed(given.lot_until, "--lot-until"), zone),
+        lot_expiry_us=day_ends_us(needed(given.lot_until, "--lot-until"), zone),
         hours=given.hours,
         stock_percent=given.percent,
         stock_parts=given.stock,
@@ -94,19 +93,6 @@ def needed(value: str | None, what: str) -> str:
         message = f"This needs {what}."
         raise WrongUseError(message)
     return value
-
-
-def end_of_day_us(day: str, zone: str) -> int:
-    """Returns the instant at which a local day is over.
-
-    Raises:
-        WrongUseError: the text is not a date such as 2026-12-31.
-    """
-    try:
-        return day_us(day, zone) + DAY_S * SECOND_US
-    except ValueError as fault:
-        message = f"A day is written 2026-12-31, not {day[:20]!r}."
-        raise WrongUseError(message) from fault
 
 
 def show(opened: Department, name: str, local: Local, *, as_json: bool) -> int:

@@ -1,4 +1,4 @@
-"""`reprocess item`: where one item stands and what may come next."""
+"""`reprocess item`: where one item stands and what may come next; or makes an item known."""
 
 from __future__ import annotations
 
@@ -7,25 +7,54 @@ from typing import Annotated
 
 import typer
 
-from reprocess.commandline.options import DepartmentOption, JsonOption, readable
+from reprocess.commandline.options import BadgeOption, DepartmentOption, JsonOption, KeyOption, StationOption, readable
 
 
 def item(
     item: Annotated[str, typer.Argument(help="The item's id, as on its tag.")],
+    commission: Annotated[
+        str | None, typer.Option("--commission", help="Make the item known, under this workflow (P06).")
+    ] = None,
+    model: Annotated[str, typer.Option("--model", help="commission: its model.")] = "not said",
+    serial: Annotated[str | None, typer.Option("--serial", help="commission: its serial number.")] = None,
+    quantity: Annotated[int, typer.Option("--quantity", min=1, max=100_000, help="commission: of a batch.")] = 1,
+    in_service: Annotated[str | None, typer.Option("--in-service", help="commission: its first day.")] = None,
+    sealed_until: Annotated[
+        str | None, typer.Option("--sealed-until", help="commission: its package's last day.")
+    ] = None,
+    badge: BadgeOption = None,
+    station: StationOption = None,
     department: DepartmentOption = None,
+    key: KeyOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show where an item stands, its clock, its holds and what may come next."""
-    from reprocess.commandline import say, showing
-    from reprocess.commandline.opening import department_at
+    """Show where an item stands, its clock, its holds and what may come next; or commission it."""
+    from reprocess.commandline import asking, say, showing
+    from reprocess.commandline.opening import bench_at, department_at
+    from reprocess.engine.enrolling import Commission
 
+    name = readable(item)
     with department_at(department) as opened:
-        standing = opened.item(readable(item))
-        part = opened.part(standing.item)
-        if part is None:
+        if commission is None:
+            part = opened.part(opened.item(name).item)
+            if part is None:
+                return
+            show = say.local_in(opened.zone_of_site(part.standing.site))
+            if as_json:
+                print(json.dumps(showing.item_json(part), ensure_ascii=False))
+            else:
+                print("\n".join(showing.item_lines(part, opened.clock.now(), show)))
             return
-        show = say.local_in(opened.zone_of_site(standing.site))
-        if as_json:
-            print(json.dumps(showing.item_json(part), ensure_ascii=False))
-        else:
-            print("\n".join(showing.item_lines(part, opened.clock.now(), show)))
+        bench = bench_at(opened, station, badge, None)
+        zone = opened.zone_of_station(bench.station)
+        request = Commission(
+            item=name,
+            workflow=commission,
+            model=asking.said(model) or "not said",
+            serial=asking.said(serial),
+            quantity=quantity,
+            in_service_us=asking.day_begins_us(in_service, zone) if in_service is not None else None,
+            sealed_expiry_us=asking.day_ends_us(sealed_until, zone) if sealed_until is not None else None,
+        )
+        answer = bench.enrol(request, key=key)
+        raise typer.Exit(say.tell(answer, say.local_in(zone), as_json=as_json))

@@ -28,11 +28,14 @@ def log(
         str,
         typer.Argument(
             help="A step of its workflow; or a fact: used, dropped, opened, mixed, touched, soaked, found, "
-            "returned-from-repair, repair, lost, condemn, undo, method."
+            "returned-from-repair, repair, lost, condemn, undo, correct, unsealed, charged, worn, store-check, method."
         ),
     ],
     action: Annotated[
-        str | None, typer.Argument(help=f"For steps on a clock: {', '.join(ACTIONS)}. For method: which one.")
+        str | None,
+        typer.Argument(
+            help=f"For steps on a clock: {', '.join(ACTIONS)}. For method, correct, charged, worn: which, how many."
+        ),
     ] = None,
     solution: Annotated[str | None, typer.Option("--in", help="The bath or opened container used.")] = None,
     temp: Annotated[str | None, typer.Option("--temp", help="Temperature of the solution in degC.")] = None,

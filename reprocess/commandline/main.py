@@ -29,7 +29,12 @@ COMMANDS: Final = (
     "solution",
     "assemble",
     "person",
+    "instrument",
+    "instrument",
     "verify",
+    "rebuild",
+    "backup",
+    "restore",
 )
 """The commands in the order of the help; each is a module of this package with a function of the same name."""
 

@@ -33,9 +33,8 @@ def bench_at(department: Department, station: str | None, badge: str | None, sec
     settings = Settings()
     name = station or settings.station
     if name is None:
-        known = department.stations()
-        if not known:
-            message = "The department has no station."
-            raise WrongUseError(message)
-        name = known[0].station
+        name = department.first_station()
+    if name is None:
+        message = "The department has no station."
+        raise WrongUseError(message)
     return department.station(name, badge=badge or settings.badge, second=second)

@@ -6,12 +6,11 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from reprocess.commandline.asking import said
-from reprocess.commandline.baths import end_of_day_us, needed
+from reprocess.commandline.asking import day_begins_us, day_ends_us, said
+from reprocess.commandline.baths import needed
 from reprocess.commandline.options import readable
 from reprocess.commandline.say import Local
 from reprocess.errors import WrongUseError
-from reprocess.founding import day_us
 from reprocess.record import entry as words
 from reprocess.record.people import Person
 from reprocess.record.states import as_text
@@ -53,13 +52,8 @@ def body_from(verb: str, given: Given, zone: str) -> words.Body:
 
 
 def _granted(given: Given, zone: str) -> words.Body:
-    since = needed(given.since, "--since")
-    until_us = end_of_day_us(needed(given.until, "--until"), zone)
-    try:
-        from_us = day_us(since, zone)
-    except ValueError as fault:
-        message = f"A day is written 2026-12-31, not {since[:20]!r}."
-        raise WrongUseError(message) from fault
+    from_us = day_begins_us(needed(given.since, "--since"), zone)
+    until_us = day_ends_us(needed(given.until, "--until"), zone)
     if until_us <= from_us:
         message = "The last day must not be before the first."
         raise WrongUseError(message)

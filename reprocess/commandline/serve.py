@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import os
 import sys
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from reprocess.commandline.options import DepartmentOption, JsonOption
-from reprocess.errors import LedgerError, WrongUseError
-
-if TYPE_CHECKING:
-    from threading import Event
+from reprocess.errors import ReprocessError, WrongUseError
 
 
 def serve(
@@ -20,7 +18,7 @@ def serve(
         bool, typer.Option("--reminders-only", help="Ring the reminders on this terminal; no pages, no API.")
     ] = False,
     seconds: Annotated[
-        float | None, typer.Option("--for", min=0, max=31_536_000, help="Stop after so many seconds.")
+        float | None, typer.Option("--for", min=0, max=31_536_000, help="Stop after so many seconds; 0: ring once.")
     ] = None,
     department: DepartmentOption = None,
     as_json: JsonOption = False,
@@ -34,9 +32,20 @@ def serve(
         message = "Serving pages and an API is not part of this release; `serve --reminders-only` rings the reminders."
         raise WrongUseError(message)
     path = department_path(department)
+    lost: list[OSError] = []
     with department_at(department) as opened, bell.stopping() as stop:
+
+        def write(text: str) -> None:
+            try:
+                print(text, flush=True)
+            except OSError as fault:
+                # Nobody reads this terminal any more: the bell stops, so that another one may ring instead.
+                lost.append(fault)
+                stop.set()
+                raise
+
         channel = channels.json_lines if as_json else channels.terminal
-        deliver = bell.guarded(channel(lambda text: _write(text, stop)))
+        deliver = bell.guarded(channel(write))
         node = f"{opened.clock.now().node}-{os.getpid()}"
 
         def tick() -> None:
@@ -45,18 +54,7 @@ def serve(
 
         print(f"Reminders of {path.name} ring here. Ctrl-C ends it.", file=sys.stderr, flush=True)
         with bell.Bell(tick) as ringing:
-            ringing.ring_until(stop, seconds)
-
-
-def _write(text: str, stop: Event) -> None:
-    """Prints a line; where nobody reads them any more, this bell stops, so that another may ring instead.
-
-    Raises:
-        LedgerError: the terminal is gone.
-    """
-    try:
-        print(text, flush=True)
-    except OSError as fault:
-        stop.set()
+            ringing.ring_until(stop, math.inf if seconds is None else seconds)
+    if lost:
         message = "The terminal is gone; the reminders no longer ring here."
-        raise LedgerError(message) from fault
+        raise ReprocessError(message) from lost[0]

@@ -1,0 +1,32 @@
+"""`reprocess restore`: a department from a backup and its key."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from reprocess.commandline.options import DepartmentOption, JsonOption
+
+
+def restore(
+    copy: Annotated[Path, typer.Argument(help="The backup.")],
+    key: Annotated[Path, typer.Option("--key", help="The key of the record, which is never in the backup.")],
+    department: DepartmentOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Make a department from a backup and its key; an existing department is never overwritten."""
+    from reprocess.commandline.copies import MISSING, copied_json, copied_line, copy_clock
+    from reprocess.commandline.opening import department_path
+    from reprocess.ledger import backup as copying
+
+    path = department_path(department)
+    copied = copying.restore(copy, key, path)
+    copy_clock(copy, path)
+    if as_json:
+        print(json.dumps(copied_json(copied)))
+        return
+    print(f"{path} is a department again and verified: {copied_line(copied)}.")
+    print(MISSING)
