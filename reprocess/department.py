@@ -21,7 +21,7 @@ from reprocess.ledger import append, verify
 from reprocess.ledger.open import Connect, Ledger, connect_sqlite, create_ledger, open_ledger
 from reprocess.record.entry import Entry
 from reprocess.record.people import Person
-from reprocess.record.places import Instrument, Published, Site, Station
+from reprocess.record.places import Instrument, Site, Station
 from reprocess.record.solutions import Solution
 from reprocess.record.standing import Standing
 from reprocess.rules.answer import Answer
@@ -221,10 +221,7 @@ class Department:
     def agents(self) -> dict[str, Agent]:
         """Returns the agents in force, by name."""
         with append.looking(self.ledger) as read:
-            files = [one for one in read.states_of(StreamKind.WORKFLOW) if isinstance(one, Published)]
-            digests = [one.in_force for one in files if one.sort == "agent" and one.in_force is not None]
-            found = [self.library.get(read, digest) for digest in digests]
-        return {one.agent: one for one in found if isinstance(one, Agent)}
+            return enrolment.agents_in_force(read, self.library)
 
     def first_station(self) -> str | None:
         """Returns the station that was opened first, or None when there is none."""

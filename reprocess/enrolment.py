@@ -8,7 +8,10 @@ from dataclasses import dataclass, replace
 
 from reprocess.clock import Clock
 from reprocess.definitions.faults import Faults, as_text
-from reprocess.definitions.model import Workflow
+from reprocess.definitions.model import Agent, Workflow
+from reprocess.definitions.proof import as_text as proof_text
+from reprocess.definitions.prove import prove
+from reprocess.definitions.read import digest_of, read_definition
 from reprocess.engine import enrolling
 from reprocess.engine.enrolling import Approve, Commission, Enrol, EnrolRequest, Office, Publish
 from reprocess.errors import DefinitionError, KeyReusedError, UnknownSubjectError, WrongUseError
@@ -16,15 +19,16 @@ from reprocess.founding import DepartmentFile, commissions, enrolments
 from reprocess.gathering import Library, bench, published_stream, state_as
 from reprocess.ledger.append import Transaction, transaction
 from reprocess.ledger.open import Ledger
+from reprocess.record.entry import BadgeGiven
 from reprocess.record.people import Person
 from reprocess.record.places import Published, Site, Station
 from reprocess.rules import answer as answers
 from reprocess.rules.answer import Answer
 from reprocess.rules.scene import Bench
 from reprocess.scheduling import refresh_dues
-from reprocess.shipped import File
+from reprocess.shipped import File, named
 from reprocess.station import envelope_of, with_helpers
-from reprocess.terms import StreamKind, stream
+from reprocess.terms import Digest, StreamKind, stream
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +58,7 @@ def take(ledger: Ledger, library: Library, clock: Clock, call: EnrolCall) -> Ans
                 raise KeyReusedError(message, key=call.key)
             return replace(answers.from_text(before.answer), repeated=True)
         at = bench(work, clock.now(), call.station, call.badge, call.second)
-        if at.station.number == 0:
+        if at.station.number == 0 or call.station == enrolling.FOUNDING:
             message = f"There is no station called {call.station}."
             raise UnknownSubjectError(message, station=call.station)
         return _write(work, library, clock, at, call.request, call.key, asked)
@@ -68,12 +72,46 @@ def _fingerprint(call: EnrolCall) -> str:
 def _write(
     work: Transaction, library: Library, clock: Clock, at: Bench, request: EnrolRequest, key: str, asked: str
 ) -> Answer:
+    if isinstance(request, Publish | Approve):
+        _must_be_sound(work, library, request)
     decision = enrolling.enrol(request, _office(work, library, at, request))
     prepared = work.prepare(decision.drafts, envelope_of(at, key, asked), _ids(clock))
     answer = replace(with_helpers(work, decision.answer, at), key=key)
     entries = work.write(prepared, answers.as_text(answer))
     refresh_dues(work, library, entries)
     return answer
+
+
+def _must_be_sound(work: Transaction, library: Library, request: Publish | Approve) -> None:
+    """Refuses a text that is not what it says it is, that cannot be read, or whose workflow is not proved.
+
+    Raises:
+        DefinitionError: with every fault or counter-example.
+    """
+    text = request.text if isinstance(request, Publish) else None
+    if text is None:
+        kept = work.definition(request.digest)
+        if kept is None:
+            return
+        text = kept[2]
+    definition = read_definition(text, name=request.name)
+    if isinstance(definition, Faults):
+        raise DefinitionError(as_text(definition), name=request.name)
+    if digest_of(text) != request.digest or (request.sort, request.name) != named(definition):
+        message = f"The text is not the {request.sort} {request.name} that was named."
+        raise DefinitionError(message, name=request.name)
+    if isinstance(definition, Workflow):
+        proof = prove(definition, agents_in_force(work, library), digest=Digest(request.digest))
+        if not proof.is_sound:
+            raise DefinitionError(proof_text(proof), name=request.name)
+
+
+def agents_in_force(work: Transaction, library: Library) -> dict[str, Agent]:
+    """Returns the agents in force, by name."""
+    files = [one for one in work.states_of(StreamKind.WORKFLOW) if isinstance(one, Published)]
+    digests = [one.in_force for one in files if one.sort == "agent" and one.in_force is not None]
+    found = [library.get(work, digest) for digest in digests]
+    return {one.agent: one for one in found if isinstance(one, Agent)}
 
 
 def _ids(clock: Clock) -> Iterator[str]:
@@ -84,7 +122,8 @@ def _ids(clock: Clock) -> Iterator[str]:
 def _office(work: Transaction, library: Library, at: Bench, request: EnrolRequest) -> Office:
     match request:
         case Enrol():
-            return Office(at, request.subject, work.state(request.subject))
+            holder = work.person_of(request.body.badge) if isinstance(request.body, BadgeGiven) else None
+            return Office(at, request.subject, work.state(request.subject), badge_holder=holder)
         case Commission():
             subject = stream(StreamKind.ITEM, request.item)
             file = state_as(work, published_stream("workflow", request.workflow), Published)

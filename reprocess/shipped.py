@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import assert_never
 
 from reprocess.definitions.faults import Faults
 from reprocess.definitions.model import Agent, Configuration, Definition, Workflow
@@ -28,28 +29,25 @@ class File:
     @property
     def sort(self) -> Sort | None:
         """Returns what the file is, or None when it cannot be read."""
-        match self.holds:
-            case Workflow():
-                return "workflow"
-            case Agent():
-                return "agent"
-            case Configuration():
-                return "configuration"
-            case _:
-                return None
+        return None if isinstance(self.holds, Faults) else named(self.holds)[0]
 
     @property
     def name(self) -> str:
         """Returns the name that the file gives itself, or the file's own name when it cannot be read."""
-        match self.holds:
-            case Workflow():
-                return self.holds.workflow
-            case Agent():
-                return self.holds.agent
-            case Configuration():
-                return self.holds.configuration
-            case _:
-                return self.path.name
+        return self.path.name if isinstance(self.holds, Faults) else named(self.holds)[1]
+
+
+def named(definition: Definition) -> tuple[Sort, str]:
+    """Returns what a definition is and what it calls itself."""
+    match definition:
+        case Workflow():
+            return "workflow", definition.workflow
+        case Agent():
+            return "agent", definition.agent
+        case Configuration():
+            return "configuration", definition.configuration
+        case _:
+            assert_never(definition)
 
 
 def folder() -> Path:

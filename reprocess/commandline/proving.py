@@ -42,7 +42,7 @@ def write_proofs(results: list[Checked], place: Path) -> None:
         place.mkdir(parents=True, exist_ok=True)
         for one in results:
             if one.proof is not None:
-                (place / f"{one.file.name}.proof.txt").write_text(proof.as_text(one.proof) + "\n", encoding="utf-8")
+                (place / f"{one.file.name}.proof.txt").write_text(proof.as_text(one.proof), encoding="utf-8")
     except OSError as fault:
         message = f"{place} cannot be written: {fault.strerror}."
         raise ReprocessError(message) from fault

@@ -21,42 +21,30 @@ def shared(workflow: Workflow) -> tuple[str, ...]:
     return tuple(step.step for step in workflow.steps if step.not_by or step.not_alone or step.two_people)
 
 
-def done_alone(workflow: Workflow, graph: Graph) -> Iterator[CounterExample]:
-    """Yields the shortest sequence by which one person does a step and one that bars her from it, each once.
+def unnoticed(workflow: Workflow, graph: Graph) -> Iterator[CounterExample]:
+    """Yields each `not_by` that the order of the steps leaves open, with the moves.
 
-    The person does everything she is not refused. A `not_by` bars her only after she did the other step: where the
-    prerequisites allow the other order, nobody would notice.
+    The rule looks back at who did the other step. A step that may come first is done by one person, the other one
+    afterwards by the same person, and nothing looks forward. Where it rests on the other one, it falls with it, so
+    that it cannot come first a second time either.
     """
-    masks = [_mask(graph, step.not_by) for step in workflow.steps]
-    noted: set[int] = set()
-    came_from: dict[int, tuple[int, int]] = {0: (0, 0)}
-    waiting = [0]
-    for done in waiting:
-        for number in graph.steps_in(done):
-            if masks[number] & done and number not in noted:
-                noted.add(number)
-                yield _told(graph, number, masks[number] & done, came_from, done)
-        for number in graph.steps_in(graph.possible & ~done):
-            step = workflow.steps[number]
-            barred = step.two_people or step.not_alone or masks[number] & done
-            after = done | 1 << number
-            if not barred and not graph.needs[number] & ~done and after not in came_from:
-                came_from[after] = (done, number)
-                waiting.append(after)
+    order = _order(graph)
+    for number in order:
+        barred = sum(1 << other for other in order if graph.names[other] in workflow.steps[number].not_by)
+        for other in graph.steps_in(barred & ~graph.below(number)):
+            yield _told(graph, order, number, other)
 
 
-def _mask(graph: Graph, names: tuple[str, ...]) -> int:
-    return sum(1 << number for number, name in enumerate(graph.names) if name in names)
-
-
-def _told(graph: Graph, number: int, both: int, came_from: dict[int, tuple[int, int]], done: int) -> CounterExample:
-    moves = []
-    while done:
-        done, one = came_from[done]
-        moves.append(f"Anna: {graph.names[one]}")
-    name = graph.names[number]
-    sentence = f"One person can do {name} and also {', '.join(graph.named(both))}, by doing {name} first."
-    return CounterExample("people", sentence, name, (graph.situation, *reversed(moves)))
+def _told(graph: Graph, order: list[int], first: int, then: int) -> CounterExample:
+    before = graph.below(first)
+    between = graph.below(then) & ~before & ~(1 << first)
+    moves = [f"Bo: {graph.names[number]}" for number in order if before >> number & 1]
+    moves.append(f"Anna: {graph.names[first]}")
+    moves += [f"Bo: {graph.names[number]}" for number in order if between >> number & 1]
+    moves.append(f"Anna: {graph.names[then]}")
+    one, two = graph.names[first], graph.names[then]
+    sentence = f"{one} does not rest on {two}: one person can do {one} and then {two}, unnoticed."
+    return CounterExample("people", sentence, one, (graph.situation, *moves))
 
 
 def beyond_two(workflow: Workflow, graph: Graph) -> Iterator[CounterExample]:

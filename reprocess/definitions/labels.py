@@ -26,15 +26,11 @@ def rows_for(dwell: Dwell, agent: Agent) -> tuple[Claim, ...]:
 
 
 def contact_faults(workflow: Workflow, agents: Mapping[str, Agent]) -> Iterator[CounterExample]:
-    """Yields what is wrong between each contact and the labels of its agents (T01, T03, P14)."""
+    """Yields what is wrong between each contact and the labels of its agents, all of them known (T01, T03, P14)."""
     for step in workflow.steps:
-        dwell = step.dwell
-        if dwell is None or dwell.kind not in {"wet-contact", "immersion"}:
-            continue
-        for name in dwell.agents:
-            agent = agents.get(name)
-            if agent is not None:
-                for words in _agent_faults(dwell, agent):
+        if step.dwell is not None and step.dwell.kind in {"wet-contact", "immersion"}:
+            for name in step.dwell.agents:
+                for words in _agent_faults(step.dwell, agents[name]):
                     yield CounterExample("contact", f"{step.step} with {name}: {words}.", step.step)
 
 

@@ -30,13 +30,16 @@ from reprocess.definitions.faults import Found, shown
 
 TEXT_BYTES_MAX = 512 * 1024
 """Longest text of a definition, as UTF-8 (our choice); the longest one we ship is under 10 KiB."""
+TEXT_LINES_MAX = 50_000
+"""Most lines of a text (our choice); beyond that a person has not written it."""
 NESTING_MAX = 8
 """Deepest nesting of blocks and lists (our choice); the models need six."""
 NODES_MAX = 20_000
 """Most values in one text (our choice); more are not read, so that any text is answered within two seconds."""
 
 _HIDDEN = re.compile(
-    "[\x00-\x09\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff\ufffe\uffff]|\r(?!\n)"
+    "^%|[\x00-\x09\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff\ufffe\uffff]|\r(?!\n)",
+    re.MULTILINE,
 )
 _STYLES: dict[str | None, Literal["plain", "quoted", "block"]] = {
     "'": "quoted",
@@ -98,7 +101,7 @@ Node = Words | ListNode | MapNode | Unusable
 
 def has_hidden_characters(text: str) -> bool:
     """Returns whether a value holds a control character, a line break or a sign that turns the reading order."""
-    return "\n" in text or "\r" in text or _HIDDEN.search(text) is not None
+    return "\n" in text or "\r" in text or any(match.group() != "%" for match in _HIDDEN.finditer(text))
 
 
 def nodes_of(text: str, found: Found) -> Node | None:
@@ -108,6 +111,9 @@ def nodes_of(text: str, found: Found) -> Node | None:
     """
     if len(text) > TEXT_BYTES_MAX or len(text.encode(errors="surrogatepass")) > TEXT_BYTES_MAX:
         found.add(1, 1, "", f"The text is longer than {TEXT_BYTES_MAX // 1024} KiB.")
+        return None
+    if text.count("\n") > TEXT_LINES_MAX:
+        found.add(1, 1, "", f"The text has more than {TEXT_LINES_MAX} lines.")
         return None
     _note_hidden(text, found)
     if found.faults:
@@ -129,6 +135,8 @@ def _note_hidden(text: str, found: Found) -> None:
 def _hidden_sentence(character: str) -> str:
     if character == "\t":
         return "A tab; indent with spaces, two for each level."
+    if character == "%":
+        return "A `%` directive, or a line that begins with `%`; delete it."
     if character == "\ufeff":
         return "A byte order mark; save the text as UTF-8 without it."
     return f"A hidden character (U+{ord(character):04X}); delete it."
@@ -153,8 +161,6 @@ class _Composer:
         if isinstance(event, StreamEndEvent):
             self._note(event, "The text is empty.")
             return None
-        if event.version or event.tags:
-            self._note(event, "A `%` directive; delete it.")
         first = self._next()
         root = self._node(first, 1) if first is not None else None
         self._end_of_stream()
@@ -169,7 +175,7 @@ class _Composer:
             event = self._next()
 
     def _next(self) -> Event | None:
-        if self.stopped:
+        if self.stopped or self.found.is_full:
             return None
         try:
             return next(self.events, None)

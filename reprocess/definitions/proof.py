@@ -11,7 +11,7 @@ from reprocess.terms import Digest
 PROPERTIES: Mapping[str, str] = MappingProxyType(
     {
         "names": "every step, agent and class that is named exists, and no two steps share a name",
-        "order": "no step waits for itself, directly or through others",
+        "order": "no step waits for itself, directly or through others, so that each can be reached",
         "release": "exactly one step reaches ready, for every class, and nothing rests on it",
         "stages": "each stage is reached by one mandated step that rests on the step reaching the stage before",
         "disinfection": "disinfected is reached only through a contact or a thermal dose; a semi-critical item has it",
@@ -19,7 +19,6 @@ PROPERTIES: Mapping[str, str] = MappingProxyType(
         "mandated": "no sequence reaches ready without every mandated step since the last contaminating fact, in order",
         "exits": "whatever happened, ready can still be reached, or, after its one use, a one-wearer item be condemned",
         "one-wearer": "an item for one wearer is never ready after its first use",
-        "reachable": "every step can be reached",
         "people": "what must not be done by one person cannot be, and two people can do all of it",
         "contact": "each contact has a row on the label of each agent, a least time above zero and below the greatest, "
         "and a film life where the film may dry first",

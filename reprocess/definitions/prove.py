@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from itertools import chain
 
 from pydantic import BaseModel
 
@@ -103,27 +102,16 @@ def _wrong(workflow: Workflow, agents: Mapping[str, Agent], searches: list[Explo
         else:
             sentence = f"More than {search.STATES_MAX} states; put more steps after one another."
             yield CounterExample("size", sentence)
-    if all(seen.is_whole for seen in searches):
-        yield from _unreachable(workflow, searches)
 
 
 def _searched(workflow: Workflow, seen: Explored) -> Iterator[CounterExample]:
     yield from search.out_of_order(seen)
-    yield from crew.done_alone(workflow, seen.graph)
+    yield from crew.unnoticed(workflow, seen.graph)
     yield from crew.beyond_two(workflow, seen.graph)
     if workflow.single_wearer and seen.graph.is_used:
         yield from search.worn_and_ready(seen)
     else:
         yield from search.traps(seen)
-
-
-def _unreachable(workflow: Workflow, searches: list[Explored]) -> Iterator[CounterExample]:
-    reached = 0
-    for satisfied in chain.from_iterable(seen.came_from for seen in searches):
-        reached |= satisfied
-    for number, step in enumerate(workflow.steps):
-        if not reached >> number & 1:
-            yield CounterExample("reachable", f"{step.step} can never be done.", step.step)
 
 
 def _least_s(workflow: Workflow, graphs: tuple[Graph, ...], agents: Mapping[str, Agent]) -> int | None:

@@ -116,7 +116,7 @@ def _definition(root: Node, found: Found) -> Definition | None:
         return None
     keys = [key.text for key, _ in root.pairs]
     kinds = [key for key in keys if key in MODELS]
-    if (keys or root.whole) and kinds[:1] != keys[:1]:
+    if (keys or root.whole) and (not kinds or kinds[0] != keys[0]):
         known = ", ".join(f"`{kind}`" for kind in MODELS)
         found.add(root.line, root.column, "", f"The first key says what the text is: {known}.")
     if not kinds:

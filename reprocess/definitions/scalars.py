@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
+from typing import assert_never
 
 from reprocess.definitions.faults import shown
 from reprocess.definitions.nodes import Words, has_hidden_characters
@@ -50,6 +51,8 @@ def converted(key: str, words: Words, wanted: Scalar) -> str | bool | int | Deci
             return _whole(key, words)
         case Figure():
             return _figure(words)
+        case _:
+            assert_never(wanted)
 
 
 def _text(words: Words) -> str | Wrong:
@@ -76,7 +79,7 @@ def _choice(words: Words, wanted: Choice) -> str | Wrong:
         return wanted.values[words.text]
     near = get_close_matches(words.text[:40], wanted.values, n=1)
     known = ", ".join(f"`{one}`" for one in wanted.values)
-    meant = f"; did you mean `{near[0]}`?" if near else "."
+    meant = f"; the nearest one is `{near[0]}`." if near else "."
     return Wrong(f"{shown(words.text)} is not one of {known}{meant}")
 
 

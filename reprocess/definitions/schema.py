@@ -70,9 +70,9 @@ def _describe(made: dict[str, Any], model: type[BaseModel]) -> None:
     text = inspect.cleandoc(model.__doc__ or "")
     head, _, attributes = text.partition("\nAttributes:\n")
     made["description"] = " ".join(head.split())
-    for held in made["properties"].values():
+    told = dict(_ATTRIBUTE.findall(attributes))
+    for key, held in made["properties"].items():
         if held.get("default", "") is None:
             del held["default"]
-    for key, words in _ATTRIBUTE.findall(attributes):
-        if key in made["properties"]:
-            made["properties"][key]["description"] = " ".join(words.split())
+        if key in told:
+            held["description"] = " ".join(told[key].split())

@@ -154,11 +154,10 @@ def hold_faults(workflow: Workflow) -> Iterator[CounterExample]:
     """Yields each hold that this item may get and nobody can lift (H10)."""
     looks = any(step.reaches is Stage.INSPECTED for step in workflow.steps)
     for sort in sorted(_holds_of(workflow)):
-        lift = LIFTS.get(sort)
-        if lift is None or not lift.roles:
-            yield CounterExample("holds", f"Nobody can lift a hold of type {sort}.")
-        elif lift.renewed and not looks:
-            sentence = f"A hold of type {sort} is lifted after a new inspection, and no step reaches inspected."
+        lift = LIFTS[sort]
+        if not lift.roles or (lift.renewed and not looks):
+            who = " or ".join(lift.roles) or "nobody"
+            sentence = f"A hold of type {sort} is lifted by {who} after a new inspection; no step reaches inspected."
             yield CounterExample("holds", sentence)
 
 

@@ -9,7 +9,7 @@ from pydantic_core import ErrorDetails
 
 from reprocess.definitions.faults import shown
 
-_PATTERNS: Mapping[str, str] = {
+PATTERNS: Mapping[str, str] = {
     r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$": "small letters and digits, joined by single hyphens, such as `outer-wipe`",
     r"^[a-z][a-z0-9_]*$": "small letters, digits and underscores, such as `flow_l_per_min`",
     r"^[A-Z]+(-[A-Z]+)*$": "capital letters, joined by single hyphens, such as `TUBE-CUT`",
@@ -33,7 +33,7 @@ _WORDINGS: Mapping[str, _Wording] = {
 
 
 def _pattern(pattern: str) -> str:
-    return _PATTERNS.get(pattern, "this place wants it")
+    return PATTERNS.get(pattern, "this place wants it")
 
 
 def sentence(error: ErrorDetails) -> str:

@@ -2,11 +2,15 @@
 
 from dataclasses import FrozenInstanceError
 from decimal import Decimal
+from typing import Annotated
 
 import pytest
+from pydantic import Field, StringConstraints
 
 from reprocess.definitions.faults import FAULTS_MAX, Faults, as_text
-from reprocess.definitions.read import digest_of, line_of_step, read_definition
+from reprocess.definitions.model import Frozen, Name, Several
+from reprocess.definitions.read import digest_of, line_of_step, read_as, read_definition
+from reprocess.definitions.shapes import shapes_of
 from reprocess.terms import Stage
 from tests.definitions.texts import (
     ONE_WEARER,
@@ -54,6 +58,7 @@ def test_a_definition_cannot_be_changed_afterwards() -> None:
 
 
 PLAIN = "without quotation marks reads as {} elsewhere; use another word, or put it in quotation marks."
+STAGES = "`used`, `cleaned`, `disinfected`, `dried`, `inspected`, `ready`, `in repair`, `condemned`, `lost`"
 BAD = [
     # One change to the sound text; how many lines below it the fault is; the sentence.
     ("step: take-apart", "step: off", 0, "`off` " + PLAIN.format("true or false")),
@@ -76,13 +81,21 @@ BAD = [
         0,
         "`" + "x" * 39 + "…` is too long; at most 600 characters.",
     ),
-    ("title: Light it", "title: Light: it", 0, "A second `: ` on one line, or a line indented too far; "
-     "put text that holds `: ` in quotation marks."),
+    (
+        "title: Light it",
+        "title: Light: it",
+        0,
+        "A second `: ` on one line, or a line indented too far; put text that holds `: ` in quotation marks.",
+    ),
     ("title: Light it", "title: 'Light it", 10, "This line is indented unlike the lines above it."),
     ("title: Light it", "title: [Light, it]", 0, "Here one value is wanted, not a block or a list."),
     ("title: Light it", "tilte: Light it", 0, "The key `tilte` is not known here; the nearest one is `title`."),
-    ("title: Light it", "title: Light it\n    title: Light it", 1,
-     "The key `title` stands twice, in line 71 and in line 72."),
+    (
+        "title: Light it",
+        "title: Light it\n    title: Light it",
+        1,
+        "The key `title` stands twice, in line 71 and in line 72.",
+    ),
     ("title: Light it", "title: &light Light it", 0, "An anchor (`&`); write the value out where it is needed."),
     ("title: Light it", "title: *light", 0, "An alias (`*`); write the value out here."),
     ("title: Light it", "title: !!str Light it", 0, "A tag (`tag:yaml.org,2002:str`); delete it."),
@@ -103,8 +116,12 @@ BAD = [
     ("greatest_s: 1800", "greatest_s: 1.8e3", 0, "`1.8e3` is not a whole number of seconds, such as `180`."),
     ("greatest_s: 1800", "greatest_s: 1800.0", 0, "`1800.0` is not a whole number of seconds, such as `180`."),
     ("greatest_s: 1800", 'greatest_s: "1800"', 0, "`1800` stands in quotation marks; write the number without them."),
-    ("greatest_s: 1800", "greatest_s: " + "9" * 5000, 0,
-     "`" + "9" * 39 + "…` is not a whole number of seconds, such as `180`."),
+    (
+        "greatest_s: 1800",
+        "greatest_s: " + "9" * 5000,
+        0,
+        "`" + "9" * 39 + "…` is not a whole number of seconds, such as `180`.",
+    ),
     ("exactly: 2", "exactly: two", 0, "`two` is not a whole number, such as `180`."),
     ("least: 500", "least: .nan", 0, "`.nan` is not a decimal number, such as `0.55`."),
     ("least: 500", "least: 1e999", 0, "`1e999` is not a decimal number, such as `0.55`."),
@@ -112,33 +129,87 @@ BAD = [
     ("least: 500", "least: 500,5", 0, "`500,5` has a decimal comma; write it with a point."),
     ("least: 500", "least: '500'", 0, "`500` stands in quotation marks; write the number without them."),
     ("least: 500", "least: 0.1234567890123", 0, "`0.1234567890123` has more than 12 digits."),
-    ("least: 500", "least: 30000", -2, "The limits of a reading must rise: plausible_least, least, most, plausible_most."),
+    (
+        "least: 500",
+        "least: 30000",
+        -2,
+        "The limits of a reading must rise: plausible_least, least, most, plausible_most.",
+    ),
     ("not_alone: true", "not_alone: yes", 0, "`yes` is neither `true` nor `false`, without quotation marks."),
-    ("reaches: dried", "reaches: dryed", 0, "`dryed` is not one of `used`, `cleaned`, `disinfected`, `dried`, "
-     "`inspected`, `ready`, `in repair`, `condemned`, `lost`; did you mean `dried`?"),
-    ("kind: charging", "kind: zzz", 0, "`zzz` is not one of `wet-contact`, `immersion`, `thermal`, `drying`, "
-     "`aeration`, `charging`, `rest`."),
-    ("count: plugs", "count: Plugs", 0, "`Plugs` is not written as small letters and digits, joined by single "
-     "hyphens, such as `outer-wipe`."),
-    ("after: [inspect, charge]", "after: inspect", 0, "Here a list is wanted: lines that begin with `- `, or `[one, two]`."),
-    ("after: [inspect, charge]", "after: [inspect, inspect]", 0, "`inspect` stands twice in this list, in line 72 and in line 72."),
+    (
+        "reaches: dried",
+        "reaches: dryed",
+        0,
+        "`dryed` is not one of " + STAGES + "; the nearest one is `dried`.",
+    ),
+    (
+        "kind: charging",
+        "kind: zzz",
+        0,
+        "`zzz` is not one of `wet-contact`, `immersion`, `thermal`, `drying`, `aeration`, `charging`, `rest`.",
+    ),
+    (
+        "count: plugs",
+        "count: Plugs",
+        0,
+        "`Plugs` is not written as small letters and digits, joined by single hyphens, such as `outer-wipe`.",
+    ),
+    (
+        "after: [inspect, charge]",
+        "after: inspect",
+        0,
+        "Here a list is wanted: lines that begin with `- `, or `[one, two]`.",
+    ),
+    (
+        "after: [inspect, charge]",
+        "after: [inspect, inspect]",
+        0,
+        "`inspect` stands twice in this list, in line 72 and in line 72.",
+    ),
     ("after: [inspect, charge]", "after: [inspect, {a: b}]", 0, "Here one value is wanted, not a block or a list."),
     ("step: charge", "step: inspect", 0, "`inspect` stands twice in this list, in line 53 and in line 66."),
     ("check: whole", "check: no-soil", 0, "`no-soil` stands twice in this list, in line 60 and in line 63."),
     ("least_s: 900, example: true", "least_s: 900", 0, "A number needs a `source`, or the block says `example: true`."),
-    ("least_s: 900, example: true", "least_s: 900, example: false", 0,
-     "A number needs a `source`, or the block says `example: true`."),
-    ("most: 1825, example: true", "warn_percent: 90", 0, "A number needs a `source`, or the block says `example: true`."),
-    ("- {limit: age-days, most: 1825, example: true}", "- {limit: sealed-expiry}", 0,
-     "A number needs a `source`, or the block says `example: true`."),
-    ("dwell: {kind: drying, least_s: 900, example: true}", "dwell: {kind: drying}", 0, "A drying dwell needs `least_s`."),
+    (
+        "least_s: 900, example: true",
+        "least_s: 900, example: false",
+        0,
+        "A number needs a `source`, or the block says `example: true`.",
+    ),
+    (
+        "most: 1825, example: true",
+        "warn_percent: 90",
+        0,
+        "A number needs a `source`, or the block says `example: true`.",
+    ),
+    (
+        "- {limit: age-days, most: 1825, example: true}",
+        "- {limit: sealed-expiry}",
+        0,
+        "A number needs a `source`, or the block says `example: true`.",
+    ),
+    (
+        "dwell: {kind: drying, least_s: 900, example: true}",
+        "dwell: {kind: drying}",
+        0,
+        "A drying dwell needs `least_s`.",
+    ),
     ("dwell: {kind: drying, least_s: 900, example: true}", "dwell: drying", 0, "Here `key: value` lines are wanted."),
     ("text: Nothing is cracked.", "note: x", -1, "The key `text` is missing."),
-    ("stages: [used, cleaned,", "stages: [cleaned,", -5,
-     "`stages` starts with used, ends with ready and keeps the order of the trade."),
-    ("stages: [used, cleaned, disinfected, dried, inspected, ready]", "stages: [used]", 0, "The list needs at least 2 members."),
+    (
+        "stages: [used, cleaned,",
+        "stages: [cleaned,",
+        -5,
+        "`stages` starts with used, ends with ready and keeps the order of the trade.",
+    ),
+    (
+        "stages: [used, cleaned, disinfected, dried, inspected, ready]",
+        "stages: [used]",
+        0,
+        "The list needs at least 2 members.",
+    ),
     ("item_class: non-critical\n", "", -3, "The key `item_class` is missing."),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("old", "new", "below", "sentence"), BAD)
@@ -156,9 +227,12 @@ ALONE = [
     ("\ufeff" + SOUND, 1, "A byte order mark; save the text as UTF-8 without it."),
     (SOUND.replace("\n", "\r"), 1, "A hidden character (U+000D); delete it."),
     (SOUND + "---\n" + SOUND, SOUND.count("\n") + 1, "A second document begins here; one text holds one definition."),
-    ("%YAML 1.1\n---\n" + SOUND, 2, "A `%` directive; delete it."),
-    ("%TAG ! tag:example.org,2026:\n---\n" + SOUND, 2, "A `%` directive; delete it."),
+    ("%YAML 1.1\n---\n" + SOUND, 1, "A `%` directive, or a line that begins with `%`; delete it."),
+    ("%TAG ! tag:example.org,2026:\n---\n" + SOUND, 1, "A `%` directive, or a line that begins with `%`; delete it."),
+    ("x" + "\n" * 50_001, 1, "The text has more than 50000 lines."),
     ("? [a, b]\n: c\n", 1, "A key is one word, not a block or a list."),
+    ('workflow: lamp\n"a\\x07b`": c', 2, "The key `a\\u0007b'` is not known here; the nearest one is `delay`."),
+    ("&a {workflow: lamp}", 1, "An anchor (`&`); write the value out where it is needed."),
     ("? &a b\n: c\n", 1, "An anchor (`&`); write the value out where it is needed."),
     (
         'workflow: "\\UFFFFFFFF"',
@@ -285,3 +359,38 @@ def test_the_line_of_a_step_is_found_for_a_finding_about_it() -> None:
     assert line_of_step(SOUND, "polish") == 1
     assert line_of_step("steps: x", "polish") == 1
     assert line_of_step("", "polish") == 1
+
+
+class Shelf(Frozen):
+    shelf: Name
+    rows: Annotated[tuple[Name, ...], Several, Field(max_length=3)]
+    width_cm: Annotated[int, Field(multiple_of=5)]
+    code: Annotated[str, StringConstraints(pattern="^X$")]
+
+
+def test_any_strict_model_can_be_read_in_the_same_way() -> None:
+    read = read_as("shelf: a\nrows: [b, c]\nwidth_cm: 40\ncode: X\n", Shelf, name="shelf")
+    assert read == Shelf(shelf="a", rows=("b", "c"), width_cm=40, code="X")
+    read = read_as("shelf: a\nrows: [b, c, d, E]\nwidth_cm: 41\ncode: Z\n", Shelf, name="shelf")
+    assert isinstance(read, Faults)
+    # A constraint or a pattern without words of its own is still told in plain ones.
+    assert [fault.sentence for fault in read.faults] == [
+        "The list has more than 3 members.",
+        "`41` cannot stand here.",
+        "`Z` is not written as this place wants it.",
+    ]
+    assert isinstance(read_as("", Shelf, name="shelf"), Faults)
+
+
+class Endless(Frozen):
+    names: tuple[Name, ...]
+
+
+class Strange(Frozen):
+    when: complex
+
+
+@pytest.mark.parametrize(("model", "because"), [(Endless, "a list needs a limit"), (Strange, "a text cannot carry")])
+def test_a_model_that_no_text_can_carry_is_a_mistake_of_ours(model: type[Frozen], because: str) -> None:
+    with pytest.raises(TypeError, match=because):
+        shapes_of(model)
