@@ -229,6 +229,11 @@ class Department:
             name = read.first_of("station-opened")
         return None if name is None else subject_of(name)
 
+    def rests_on_examples(self) -> bool:
+        """Tells whether any published file holds numbers that are only examples; every output then says so."""
+        with append.looking(self.ledger) as read:
+            return read.has_examples()
+
     def stations(self) -> list[Station]:
         """Returns every station, by id."""
         with append.looking(self.ledger) as read:

@@ -134,8 +134,9 @@ def _for_item(read: Transaction, library: Library, at: Bench, request: asking.It
     match request:
         case asking.StartDwell():
             return _with_solution(read, library, scene, request.solution)
-        case asking.EndDwell() if item.dwell is not None:
-            return _with_solution(read, library, scene, item.dwell.solution)
+        case asking.EndDwell():
+            named = item.dwell.solution if item.dwell is not None else request.solution
+            return _with_solution(read, library, scene, named)
         case asking.DoStep() if request.instrument is not None:
             name = stream(StreamKind.INSTRUMENT, request.instrument)
             return _with_members(read, library, replace(scene, instrument=state_as(read, name, Instrument)))

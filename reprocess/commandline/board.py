@@ -19,7 +19,12 @@ def board(
     """Show every item by stage, with its next step, its clock and its holds."""
     from reprocess.commandline import say, showing
     from reprocess.commandline.opening import department_at
+    from reprocess.errors import WrongUseError
+    from reprocess.terms import Stage
 
+    if stage is not None and stage not in set(Stage):
+        message = f"A stage is one of {', '.join(Stage)}, not {stage[:20]!r}."
+        raise WrongUseError(message)
     with department_at(department) as opened:
         now = opened.clock.now()
         found = [opened.part(one.item) for one in opened.items(site=site, stage=stage)]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from reprocess.clock import StoryClock
 from reprocess.department import Bench, Department, open_department
 from reprocess.errors import WrongUseError
+from reprocess.rules.cautions import DEMO, EXAMPLE
 from reprocess.settings import Settings
 
 
@@ -18,9 +21,13 @@ def department_path(given: Path | None) -> Path:
 
 @contextmanager
 def department_at(given: Path | None) -> Iterator[Department]:
-    """Yields the open department; a demo department keeps its own clock."""
+    """Yields the open department, with the banners that every output of it needs on standard error."""
     path = department_path(given)
     with open_department(path) as department:
+        if isinstance(department.clock, StoryClock):
+            print(DEMO, file=sys.stderr)
+        if department.rests_on_examples():
+            print(EXAMPLE, file=sys.stderr)
         yield department
 
 

@@ -36,8 +36,6 @@ def item_lines(part: Part, now: Moment, show: Local) -> list[str]:
     if item.assembly is not None:
         lines.append(f"  part of {item.assembly} as {item.slot}")
     lines += [f"  holds  {slot:<18} {member}" for slot, member in item.members.items()]
-    if workflow.example:
-        lines.append("  EXAMPLE NUMBERS: nobody here has confirmed their sources yet.")
     return lines
 
 

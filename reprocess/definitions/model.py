@@ -349,6 +349,10 @@ class Workflow(Frozen):
         return {step.step: step for step in reversed(self.steps)}
 
     @cached_property
+    def _needs(self) -> dict[tuple[str, str], tuple[str, ...]]:
+        return {}
+
+    @cached_property
     def _by_class(self) -> dict[str, frozenset[str]]:
         return {}
 
@@ -365,12 +369,31 @@ class Workflow(Frozen):
 
     def needed_before(self, step: Step, contamination_class: str) -> tuple[str, ...]:
         """Returns the prerequisites of a step that exist for that class, in the file's order."""
-        return tuple(
-            name
-            for name in step.after
-            if (one := self.step_named(name)) is not None
-            and (not one.for_classes or contamination_class in one.for_classes)
-        )
+        known = self._needs.get((step.step, contamination_class))
+        if known is None:
+            known = self._needs[step.step, contamination_class] = tuple(
+                name
+                for name in step.after
+                if (one := self.step_named(name)) is not None
+                and (not one.for_classes or contamination_class in one.for_classes)
+            )
+        return known
+
+    def mandated_with_needs(self, contamination_class: str) -> tuple[tuple[Step, frozenset[str]], ...]:
+        """Returns the mandated steps of that class in the file's order, each with its prerequisites."""
+        known = self._mandated.get(contamination_class)
+        if known is None:
+            needed = self.mandated_for(contamination_class)
+            known = self._mandated[contamination_class] = tuple(
+                (step, frozenset(self.needed_before(step, contamination_class)))
+                for step in self.steps
+                if step.step in needed
+            )
+        return known
+
+    @cached_property
+    def _mandated(self) -> dict[str, tuple[tuple[Step, frozenset[str]], ...]]:
+        return {}
 
     def resting_on(self, name: str) -> frozenset[str]:
         """Returns the step and every step that rests on it, directly or through others."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from reprocess.definitions.model import Step
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item
@@ -11,6 +13,9 @@ from reprocess.record import entry as words
 from reprocess.record.entry import Draft
 from reprocess.rules import assembly, competence, hold, reading, sequence
 from reprocess.rules.scene import Scene
+
+ARITHMETIC: Final = frozenset({"plugs", "gaskets"})
+"""The counts that the arithmetic of the ports judges, with a better sentence than a plain count has."""
 
 
 def assemble(scene: Scene, request: Assemble) -> Decision:
@@ -28,11 +33,10 @@ def assemble(scene: Scene, request: Assemble) -> Decision:
         *placed.reasons,
         *judged.unread,
         *judged.missing,
-        *(reason for reason, _ in judged.failed if reason.rule != "M07"),
+        *(reason for reason, _ in judged.failed if reason.facts.get("count") not in ARITHMETIC),
     ]
-    if configuration is not None and not judged.missing:
-        plugs, gaskets = request.counts.get("plugs", 0), request.counts.get("gaskets", 0)
-        reasons += assembly.ports(configuration, filters, plugs, gaskets)
+    if configuration is not None and request.counts.keys() >= ARITHMETIC:
+        reasons += assembly.ports(configuration, filters, request.counts["plugs"], request.counts["gaskets"])
     if reasons or configuration is None:
         return deciding.refuse(scene, request, reasons, step=step.step)
     item = scene.item
@@ -58,8 +62,7 @@ def assemble(scene: Scene, request: Assemble) -> Decision:
 
 
 def _assembling_step(scene: Scene) -> Step:
-    steps = scene.workflow.steps if scene.workflow is not None else ()
-    step = next((one for one in steps if one.assembles), None)
+    step = next((one for one in scene.as_part().workflow.steps if one.assembles), None)
     if step is None:
         message = f"{scene.item.item} is not an assembly."
         raise WrongUseError(message, item=scene.item.item)

@@ -169,38 +169,51 @@ def test(scene: Scene, request: TestSolution) -> Decision:
         return deciding.accept(scene, request, drafts, about=about)
     if bath.ended is None:
         drafts.append(on_solution(request.solution, words.SolutionEnded(cause="failed")))
-    because = f"{request.solution} failed its test"
-    reached = void_contacts(scene, "L07", because)
-    facts = _reached(scene, request.solution)
-    return deciding.found(scene, request, drafts + reached, [Reason("L07", "bath-failed", facts)], (), about=about)
+    # A failed bath has held its items once; a second failed test of it reaches nothing new (E25).
+    reached = _reached(scene) if bath.failed_us is None else {}
+    drafts += void_contacts(scene, reached, f"{request.solution} failed its test")
+    standings = [contacts[0].part.standing for contacts in reached.values()]
+    facts: dict[str, str | int | list[str]] = {
+        "solution": request.solution,
+        "held": len(standings),
+        "ready": sum(1 for one in standings if one.stage == Stage.READY),
+        "items": sorted(reached),
+    }
+    return deciding.found(scene, request, drafts, [Reason("L07", "bath-failed", facts)], (), about=about)
 
 
-def _reached(scene: Scene, solution: str) -> dict[str, str | int | list[str]]:
-    items = {one.part.standing.item: one.part.standing for one in scene.contacts}
-    ready = [name for name, one in items.items() if one.stage == Stage.READY]
-    return {"solution": solution, "held": len(items), "ready": len(ready), "items": sorted(items)}
-
-
-def void_contacts(scene: Scene, rule: str, because: str) -> list[Draft]:
-    """Returns what befalls every item whose contact is in doubt: the contact breaks, steps fall, a hold appears.
-
-    Items that are parts of an assembly take the assembly with them. An item is held once, whatever its stage and
-    however many of its contacts are reached (I7).
-    """
-    drafts: list[Draft] = []
+def _reached(scene: Scene) -> dict[str, list[Contact]]:
+    """Returns the contacts that a failed test reaches, by item; a condemned item is out of reach for good."""
     by_item: dict[str, list[Contact]] = {}
     for one in scene.contacts:
-        by_item.setdefault(one.part.standing.item, []).append(one)
-    for item, contacts in sorted(by_item.items()):
-        drafts += _void_item(scene, item, contacts, rule, because)
-    return drafts
+        if one.part.standing.stage != Stage.CONDEMNED:
+            by_item.setdefault(one.part.standing.item, []).append(one)
+    return dict(sorted(by_item.items()))
 
 
-def _void_item(scene: Scene, name: str, contacts: list[Contact], rule: str, because: str) -> list[Draft]:
-    part = contacts[0].part
+def void_contacts(scene: Scene, reached: dict[str, list[Contact]], because: str) -> list[Draft]:
+    """Returns what befalls every item whose contact is in doubt: the contact breaks, steps fall, a hold appears (L07).
+
+    An item is held once, whatever its stage and however many of its contacts are reached (I7). The assembly that an
+    item is part of falls with it, or is held with it where the contact was of an earlier cycle.
+    """
+    drafts: list[Draft] = []
+    wholes: dict[str, list[Draft]] = {}
+    for item, contacts in reached.items():
+        own = _void_item(item, contacts, because)
+        drafts += own
+        standing = contacts[0].part.standing
+        if standing.assembly is not None:
+            fell = any(isinstance(draft.body, words.StepsFell) for draft in own)
+            falls = deciding.whole_falls(scene, standing, "L07", f"{item}: {because}") if fell else []
+            held = deciding.whole_held(scene, standing, "solution", because, "supervisor")
+            wholes[standing.assembly] = falls or wholes.get(standing.assembly) or held
+    return drafts + [draft for one in wholes.values() for draft in one]
+
+
+def _void_item(name: str, contacts: list[Contact], because: str) -> list[Draft]:
+    part, rule = contacts[0].part, "L07"
     item = part.standing
-    if item.stage == Stage.CONDEMNED:
-        return []
     drafts: list[Draft] = []
     opened = item.dwell
     if opened is not None and any(one.open_now for one in contacts):
@@ -213,7 +226,6 @@ def _void_item(scene: Scene, name: str, contacts: list[Contact], rule: str, beca
         fallen = deciding.fall(part, steps)
         body = words.StepsFell(rule=rule, stage=fallen.stage, fell=fallen.fell, because=because)
         drafts.append(on_item(name, body))
-        drafts += deciding.whole_falls(scene, item, rule, f"{name}: {because}")
     placed = hold.placed(
         deciding.hold_id(item, "solution", len(drafts) + 1),
         "solution",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import assert_never
 
-from reprocess.engine import assembling, baths, dwells, facts, steps, undoing
+from reprocess.engine import assembling, baths, dwells, ending, facts, paper, steps, undoing
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision
 from reprocess.engine.request import (
@@ -120,8 +120,10 @@ def _step(
             return dwells.rewet(scene, request)
         case BreakDwell():
             return dwells.break_(scene, request)
+        case EndDwell() if request.late is not None:
+            return paper.end(scene, request, request.late)
         case EndDwell():
-            return dwells.end(scene, request)
+            return ending.end(scene, request)
         case _:
             assert_never(request)
 

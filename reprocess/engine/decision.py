@@ -11,6 +11,7 @@ from reprocess.errors import InvariantError
 from reprocess.record import entry as words
 from reprocess.record.entry import Body, Draft
 from reprocess.record.standing import Standing
+from reprocess.rules import hold
 from reprocess.rules.answer import Answer, Reason, Verdict
 from reprocess.rules.scene import Bench, Part, Scene
 from reprocess.terms import Stage, StreamKind, stream
@@ -107,7 +108,8 @@ def refuse(
 
     Facts that came to light on the way (a broken contact, a stepped clock, a late start) are written all the same.
     """
-    stop = any(reason.rule in {"G02", "H04"} for reason in reasons)
+    placed = any(isinstance(draft.body, words.HoldPlaced) for draft in facts or ())
+    stop = placed or any(reason.rule in {"G02", "H04"} for reason in reasons)
     verdict = Verdict.HELD if stop else Verdict.REFUSED
     name = about or subject(scene)
     unique = tuple({(one.rule, one.key, str(one.facts)): one for one in reasons}.values())
@@ -137,10 +139,7 @@ def stage_after(scene: Scene, step: Step) -> Stage:
     Raises:
         InvariantError: machine and satisfied set disagree, so something would be called what it is not.
     """
-    workflow = scene.workflow
-    if workflow is None:
-        message = f"{scene.item.item} has no workflow."
-        raise InvariantError(message, item=scene.item.item)
+    workflow = scene.as_part().workflow
     machine = compiled_for(scene.digest, workflow)
     stage = machines.moved(machine, scene.item.stage, step.step)
     wanted = workflow.stage_for(frozenset(scene.item.satisfied) | {step.step})
@@ -186,6 +185,18 @@ def whole_falls(scene: Scene, item: Standing, rule: str, because: str) -> list[D
         return []
     body = words.StepsFell(rule=rule, stage=fallen.stage, fell=fallen.fell, because=because)
     return [on_item(item.assembly, body)]
+
+
+def whole_held(scene: Scene, item: Standing, sort: str, because: str, owner: str) -> list[Draft]:
+    """Returns the hold on the assembly that this item is built into: what has a held part is not ready either (G02)."""
+    whole = scene.wholes.get(item.assembly or "")
+    if whole is None or not any(
+        step.assembles and step.step in whole.standing.satisfied for step in whole.workflow.steps
+    ):
+        return []
+    one = whole.standing
+    body = hold.placed(hold_id(one, sort), sort, "G02", f"part {item.item}: {because}", owner)
+    return [on_item(one.item, body)]
 
 
 def hold_id(item: Standing, sort: str, ahead: int = 1) -> str:

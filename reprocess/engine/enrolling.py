@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Final, Literal, assert_never
 
 from reprocess.engine.decision import Decision
+from reprocess.errors import WrongUseError
 from reprocess.record import entry as words
 from reprocess.record.entry import Body, Draft
 from reprocess.record.people import Person
@@ -17,13 +18,28 @@ from reprocess.record.places import Instrument, Published, Site, Station
 from reprocess.record.standing import Standing
 from reprocess.record.states import State
 from reprocess.rules import competence
-from reprocess.rules.answer import Answer, Reason, Verdict
+from reprocess.rules.answer import Answer, Fact, Reason, Verdict
 from reprocess.rules.scene import Bench
 from reprocess.terms import StreamKind, stream
 
 ENROLLING_ROLES: Final = ("supervisor", "programme-administrator", "infection-prevention")
 FOUNDING: Final = "founding"
 """The `station` of a bench at which a department is founded; there is nobody yet whose badge could be scanned."""
+
+BELONGS: Final[dict[str, tuple[type[Body], ...]]] = {
+    StreamKind.SITE: (words.SiteOpened,),
+    StreamKind.STATION: (words.StationOpened,),
+    StreamKind.PERSON: (
+        words.PersonRegistered,
+        words.PersonLeft,
+        words.BadgeGiven,
+        words.BadgeWithdrawn,
+        words.CompetencyGranted,
+        words.CompetencyWithdrawn,
+    ),
+    StreamKind.INSTRUMENT: (words.InstrumentRegistered, words.InstrumentVerified, words.InstrumentFaulty),
+}
+"""What can be enrolled, by the kind of stream; items, solutions and files have requests of their own."""
 
 Sort = Literal["workflow", "agent", "configuration"]
 
@@ -84,6 +100,7 @@ class Office:
         subject: the stream concerned and where it stands.
         file: the standing of the file concerned.
         item_kind: the kind of item of the workflow in force, for commissioning.
+        badge_holder: whom the badge to be given means now.
     """
 
     bench: Bench
@@ -91,6 +108,7 @@ class Office:
     state: State
     file: Published | None = None
     item_kind: str | None = None
+    badge_holder: str | None = None
 
 
 def enrol(request: EnrolRequest, office: Office) -> Decision:
@@ -135,8 +153,16 @@ def _who(office: Office) -> list[Reason]:
 
 
 def _fits(request: Enrol, office: Office) -> list[Reason]:
-    """Returns why the fact does not fit what is on record: known already, or not known yet."""
+    """Returns why the fact does not fit what is on record: known already, or not known yet.
+
+    Raises:
+        WrongUseError: such a fact is never written into such a stream, or the name is the founding's own.
+    """
     state = office.state
+    kind, _, name = office.subject.partition(":")
+    if not isinstance(request.body, BELONGS.get(kind, ())) or name == FOUNDING:
+        message = f"{request.body.kind} is not enrolled for {office.subject}."
+        raise WrongUseError(message, subject=office.subject)
     opening = (words.SiteOpened, words.StationOpened, words.PersonRegistered, words.InstrumentRegistered)
     begins = isinstance(request.body, opening)
     known = isinstance(state, Site | Station | Person | Instrument) and state.number > 0
@@ -144,6 +170,9 @@ def _fits(request: Enrol, office: Office) -> list[Reason]:
         return [Reason("P06", "known-already", {"subject": office.subject})]
     if not begins and not known:
         return [Reason("P06", "not-known-yet", {"subject": office.subject})]
+    if isinstance(request.body, words.BadgeGiven) and office.badge_holder not in (None, name):
+        facts: dict[str, Fact] = {"badge": request.body.badge, "person": office.badge_holder or ""}
+        return [Reason("A01", "badge-taken", facts)]
     return []
 
 

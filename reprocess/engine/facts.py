@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from reprocess.definitions.holds import HoldType
+from reprocess.definitions.model import CONTAMINATION_CLASSES
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item, on_site
 from reprocess.engine.request import (
@@ -35,8 +36,6 @@ CAUSES = (
     "other",
 )
 """What sends an item back to used (P02)."""
-CLASSES = ("routine", "soiled", "blood", "isolation", "late")
-"""Contamination classes; a workflow may mandate further steps for some of them (P16, U08)."""
 
 
 def noted(scene: Scene, request: ItemRequest) -> Decision:
@@ -66,27 +65,26 @@ def contaminate(scene: Scene, request: Contaminate) -> Decision:
     if request.cause not in CAUSES:
         message = f"An item starts again because of one of {', '.join(CAUSES)}, not {request.cause}."
         raise WrongUseError(message, cause=request.cause)
-    if request.contamination_class not in CLASSES:
-        message = f"The class is one of {', '.join(CLASSES)}, not {request.contamination_class}."
+    if request.contamination_class not in CONTAMINATION_CLASSES:
+        message = f"The class is one of {', '.join(CONTAMINATION_CLASSES)}, not {request.contamination_class}."
         raise WrongUseError(message)
     closed = _closed(scene, request)
-    part = scene.as_part()
-    if closed is not None or part is None:
-        return closed or noted(scene, request)
+    if closed is not None:
+        return closed
     if request.use_ended_us is not None and request.use_ended_us > scene.bench.now_us:
         message = "Use cannot have ended in the future."
         raise WrongUseError(message)
-    drafts = [*_start_again(part, request, whole=scene.item.item)]
+    drafts = _start_again(scene.as_part(), request)
     for member in scene.item.members.values():
         one = scene.parts.get(member)
-        if one is not None and one.standing.stage != Stage.CONDEMNED:
-            drafts += _start_again(one, request, whole=scene.item.item)
+        if one is not None and one.standing.assembly == scene.item.item:
+            drafts += _start_again(one, request)
     if scene.item.assembly is not None:
         drafts += deciding.whole_falls(scene, scene.item, "P02", f"{scene.item.item} {request.cause}")
     return deciding.accept(scene, request, drafts)
 
 
-def _start_again(part: Part, request: Contaminate, *, whole: str) -> list[Draft]:
+def _start_again(part: Part, request: Contaminate) -> list[Draft]:
     item = part.standing
     body = words.ItemContaminated(
         cause=request.cause,
@@ -114,16 +112,15 @@ def _start_again(part: Part, request: Contaminate, *, whole: str) -> list[Draft]
 
 def report_method(scene: Scene, request: ReportMethod) -> Decision:
     """Records that a method was used; a forbidden one holds the item and voids its cycle (P12)."""
-    workflow, item = scene.workflow, scene.item
+    item, part = scene.item, scene.as_part()
     closed = _closed(scene, request)
-    part = scene.as_part()
-    if closed is not None or workflow is None or part is None:
-        return closed or noted(scene, request)
-    never = [one for one in workflow.never if one.method == request.method]
+    if closed is not None:
+        return closed
+    never = [one for one in part.workflow.never if one.method == request.method]
     if not never:
         kept = words.FactNoted(subject=deciding.subject(scene), asked=request.asked, words=_words(request))
         return deciding.accept(scene, request, [on_item(item.item, kept)])
-    fallen = deciding.fall(part, tuple(step.step for step in workflow.steps))
+    fallen = deciding.fall(part, tuple(step.step for step in part.workflow.steps))
     because = f"{request.method} reported"
     drafts = [
         on_item(
@@ -148,11 +145,7 @@ def place_hold(scene: Scene, request: PlaceHold) -> Decision:
     sort, cause = request.sort, request.cause
     body = hold.placed(deciding.hold_id(item, sort), sort, "H02", cause, request.owner)
     drafts = [on_item(item.item, body)]
-    whole = scene.wholes.get(item.assembly or "")
-    if whole is not None:
-        one = whole.standing
-        copy = hold.placed(deciding.hold_id(one, sort), sort, "G02", f"part {item.item}: {cause}", request.owner)
-        drafts.append(on_item(one.item, copy))
+    drafts += deciding.whole_held(scene, item, sort, cause, request.owner)
     told = Reason("H04", "placed", {"hold": body.hold, "sort": sort, "cause": cause})
     return deciding.found(scene, request, drafts, [told], ())
 
@@ -168,11 +161,11 @@ def lift_hold(scene: Scene, request: LiftHold) -> Decision:
 
 def condemn(scene: Scene, request: Condemn) -> Decision:
     """Decides condemnation: two people, one of them with the role (S03); a worn one-wearer part needs one person."""
-    item, workflow = scene.item, scene.workflow
+    item = scene.item
     if item.stage == Stage.CONDEMNED:
         told = [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
         return deciding.refuse(scene, request, told)
-    worn = workflow is not None and workflow.single_wearer and item.used
+    worn = scene.as_part().workflow.single_wearer and item.used
     reasons = (
         competence.known(scene.bench)
         if worn
@@ -239,6 +232,7 @@ def note(scene: Scene, request: NoteItem) -> Decision:
                 "supervisor",
             )
             drafts.append(on_item(item.item, body))
+            drafts += deciding.whole_held(scene, item, "defect", request.findings, "supervisor")
             told = Reason("Q03", "found-in-store", {"findings": request.findings})
             return deciding.found(scene, request, drafts, [told], ())
     if not drafts:

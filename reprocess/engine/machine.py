@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from enum import Enum
+from functools import lru_cache
 
 from transitions import Machine, MachineError
 from transitions import State as NamedState
@@ -25,6 +26,8 @@ FALL = "fall to "
 ASIDE_EVENT = "set aside as "
 STATES_MAX = 200_000
 """Most satisfied sets that are walked; a workflow of 40 steps in a chain has 41."""
+MOVES_MAX = 4_096
+"""Most moves whose outcome is remembered: a compiled machine never changes, so neither do they."""
 
 
 class _Holder:
@@ -90,8 +93,9 @@ def _moves_for(workflow: Workflow, contamination_class: str) -> set[tuple[str, s
     return found
 
 
+@lru_cache(maxsize=MOVES_MAX)
 def moved(machine: Machine, stage: str, event: str) -> Stage:
-    """Returns the stage after an event; the move itself is the machine's.
+    """Returns the stage after an event; the move itself is the machine's, made once for each machine, stage and event.
 
     Raises:
         InvariantError: the workflow has no such move from that stage; rules should have refused it before.

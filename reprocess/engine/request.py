@@ -80,6 +80,7 @@ class EndDwell:
     Attributes:
         undisturbed: that nobody touched the bath during time that no clock observed (E07).
         trace: seconds and degrees Celsius of a thermal dwell, as decimal text.
+        late: both ends of a dwell that only a form tells of (D05); `solution` then names what it was in.
     """
 
     asked: ClassVar[str] = "end-dwell"
@@ -91,6 +92,7 @@ class EndDwell:
     undisturbed: bool = False
     trace: tuple[tuple[str, str], ...] = ()
     late: Late | None = None
+    solution: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from typing import Final
 
-from reprocess.definitions.model import Failing, Step
+from reprocess.definitions.model import Failing, Step, Workflow
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item
-from reprocess.engine.request import DoStep, FailStep, Release
+from reprocess.engine.request import DoStep, EndDwell, FailStep, Release
 from reprocess.errors import InvariantError, WrongUseError
 from reprocess.record import entry as words
 from reprocess.record.entry import Draft
+from reprocess.record.standing import Standing
 from reprocess.rules import competence, contact, hold, instrument, reading, release, sequence, waiting
 from reprocess.rules.answer import Reason, Verdict
 from reprocess.rules.scene import Scene
 from reprocess.terms import DAY_S, SECOND_US, Stage
+
+DEFECT: Final = re.compile(r"[A-Z]+(-[A-Z]+)*")
+"""The form of a defect's code, as in the workflow files."""
 
 
 def step_or_raise(scene: Scene, name: str) -> Step:
@@ -25,7 +31,7 @@ def step_or_raise(scene: Scene, name: str) -> Step:
     """
     step = scene.step(name)
     if step is None:
-        known = ", ".join(one.step for one in scene.workflow.steps) if scene.workflow else "none"
+        known = ", ".join(one.step for one in scene.as_part().workflow.steps)
         message = f"{scene.item.item} has no step called {name}; its steps are {known}."
         raise WrongUseError(message, item=scene.item.item, step=name)
     return step
@@ -33,21 +39,19 @@ def step_or_raise(scene: Scene, name: str) -> Step:
 
 def do(scene: Scene, request: DoStep) -> Decision:
     """Decides a step without a clock: accepted, refused with every reason, or a failure recorded as a fact."""
-    if scene.workflow is not None and scene.step(request.step) is None:
-        never = sequence.forbidden(scene.workflow, request.step)
+    if scene.step(request.step) is None:
+        never = sequence.forbidden(scene.as_part().workflow, request.step)
         if never:
             return deciding.refuse(scene, request, never, step=request.step)
     step = step_or_raise(scene, request.step)
     _must_be_plain(step, request)
     judged = reading.judge(step, request.checks, request.readings, request.counts, scene.configuration)
     if judged.failed:
-        told = [reason for reason, _ in judged.failed]
-        failing = [one for _, one in judged.failed]
-        return failed(scene, request, step, told, failing, limits=judged.limits)
+        return failed(scene, request, step, judged)
     scene, facts = before_work(scene, step)
     pause = waiting.prompt(step, scene.item, scene.bench)
-    if pause.back_to is not None and step.step not in scene.item.satisfied:
-        facts += _back_to(scene, pause.back_to, "T08", step.step)
+    if pause.back_to is not None:
+        facts += back_to(scene, pause.back_to, "T08", step.step)
     slow, hurried = sequence.fast(scene, step, request.reason)
     reasons = [
         *competence.may_do(scene, step),
@@ -55,7 +59,7 @@ def do(scene: Scene, request: DoStep) -> Decision:
         *sequence.right_side(scene.bench, step),
         *hold.in_the_way(scene.item, release=False),
         *pause.reasons,
-        *waiting.late(request.late, scene.item, scene.bench),
+        *waiting.late(request.late, step, scene.item, scene.bench),
         *instrument.believable(scene, step, request.instrument),
         *judged.unread,
         *judged.missing,
@@ -96,17 +100,14 @@ def _must_be_plain(step: Step, request: DoStep) -> None:
 
 def before_work(scene: Scene, step: Step) -> tuple[Scene, list[Draft]]:
     """Returns the scene with a late start of cleaning taken in, and the facts to write for it (T11)."""
-    workflow, item = scene.workflow, scene.item
-    if workflow is None or step.reaches is Stage.READY:
-        return scene, []
+    workflow, item = scene.as_part().workflow, scene.item
     waited = waiting.delay_s(workflow, item, scene.bench.now_us)
     if waited is None or workflow.delay is None:
         return scene, []
-    routine = item.contamination_class == "routine"
-    cls = waiting.LATE_CLASS if routine else item.contamination_class
+    cls, whole_path = waiting.class_when_late(workflow, item.contamination_class)
     facts = [on_item(item.item, words.DelayFound(delay_s=waited, contamination_class=cls))]
     after = replace(item, delayed=True, contamination_class=cls)
-    if waited > workflow.delay.held_s:
+    if waited > workflow.delay.held_s or not whole_path:
         cause = f"cleaning began {waited // 3600} h after use"
         body = hold.placed(deciding.hold_id(item, "administrative", 2), "administrative", "T11", cause, "supervisor")
         facts.append(on_item(item.item, body))
@@ -133,82 +134,82 @@ def interrupted(scene: Scene, asked: str, reasons: list[Reason]) -> tuple[list[D
     return [on_item(scene.item.item, body)], [told, *reasons]
 
 
-def _back_to(scene: Scene, back_to: str, rule: str, because: str) -> list[Draft]:
-    part = scene.as_part()
-    if part is None:
-        return []
-    fallen = deciding.fall(part, (back_to,))
-    if not fallen.fell:
-        return []
+def back_to(scene: Scene, step: str, rule: str, because: str) -> list[Draft]:
+    """Returns the entry by which this step and all that rest on it fall."""
+    fallen = deciding.fall(scene.as_part(), (step,))
     body = words.StepsFell(rule=rule, stage=fallen.stage, fell=fallen.fell, because=because)
     return [on_item(scene.item.item, body)]
 
 
 def fail(scene: Scene, request: FailStep) -> Decision:
-    """Records the fact that a step did not pass, with the defects named; never refused."""
+    """Records the fact that a step did not pass, with the defects named; never refused.
+
+    Raises:
+        WrongUseError: no defect is named, or one of the codes cannot be a code.
+    """
     step = step_or_raise(scene, request.step)
+    if not request.defects or not all(DEFECT.fullmatch(code) for code in request.defects):
+        message = "Name at least one defect by its code, in capital letters, such as SOIL."
+        raise WrongUseError(message, step=step.step)
     lines: list[Failing | None] = [one.failing for one in step.checks]
     lines += [one.failing for one in step.readings]
     lines += [one.failing for one in step.counts]
     known = {line.defect: line for line in lines if line is not None}
-    failing = [known.get(code, Failing(defect=code, hold=True)) for code in request.defects]
-    told = [Reason("H01", "defect", {"defect": code}) for code in request.defects]
-    return failed(scene, request, step, told, failing, limits={})
-
-
-def failed(
-    scene: Scene,
-    request: DoStep | FailStep,
-    step: Step,
-    told: list[Reason],
-    failing: list[Failing],
-    *,
-    limits: dict[str, str],
-) -> Decision:
-    """Returns the decision that records a failed step: what falls, what is held, where the item goes."""
-    item, part = scene.item, scene.as_part()
-    fallen = (
-        deciding.fall(part, tuple(one.back_to or step.step for one in failing))
-        if part is not None
-        else deciding.Fall((), Stage(item.stage))
+    found = tuple(
+        (Reason("H01", "defect", {"defect": code}), known.get(code, Failing(defect=code, hold=True)))
+        for code in request.defects
     )
+    return failed(scene, request, step, reading.Judged((), (), found, {}))
+
+
+def failed(scene: Scene, request: DoStep | FailStep | EndDwell, step: Step, judged: reading.Judged) -> Decision:
+    """Returns the decision that records a failed step: what falls, what is held, where the item goes (H01)."""
+    item = scene.item
+    told = [reason for reason, _ in judged.failed]
+    failing = [one for _, one in judged.failed]
+    back = {one.back_to or step.step for one in failing} | {step.step}
+    fallen = deciding.fall(scene.as_part(), tuple(back))
     defects = tuple(dict.fromkeys(one.defect for one in failing))
-    plain = request if isinstance(request, DoStep) else None
     body = words.StepFailed(
         step=step.step,
         stage=fallen.stage,
         defects=defects,
         fell=fallen.fell,
         route=failing[0].route,
-        checks=plain.checks if plain else {},
-        readings=plain.readings if plain else {},
-        counts=plain.counts if plain else {},
-        limits=limits,
-        instrument=plain.instrument if plain else None,
+        checks={} if isinstance(request, FailStep) else request.checks,
+        readings={} if isinstance(request, FailStep) else request.readings,
+        counts=request.counts if isinstance(request, DoStep) else {},
+        limits=judged.limits,
+        instrument=request.instrument if isinstance(request, DoStep) else None,
     )
-    drafts = [on_item(item.item, body)]
-    if any(one.hold for one in failing) and item.stage != Stage.CONDEMNED:
-        missing = all(code.endswith("MISSING") for code in defects)
-        sort = "missing-part" if missing else "defect"
-        hold_body = hold.placed(deciding.hold_id(item, sort), sort, "H01", ", ".join(defects), "supervisor")
-        drafts.append(on_item(item.item, hold_body.model_copy(update={"defects": defects})))
+    drafts = [on_item(item.item, body), *defect_hold(scene, failing)]
     drafts += deciding.whole_falls(scene, item, "H01", f"{item.item}: {', '.join(defects)}")
-    otherwise = Verdict.ACCEPTED if plain is None else Verdict.REFUSED
+    otherwise = Verdict.ACCEPTED if isinstance(request, FailStep) else Verdict.REFUSED
     return deciding.found(scene, request, drafts, told, defects, step=step.step, otherwise=otherwise)
 
 
+def defect_hold(scene: Scene, failing: list[Failing]) -> list[Draft]:
+    """Returns the hold that one of these defects asks for, if one does (H01)."""
+    item = scene.item
+    if item.stage == Stage.CONDEMNED or not any(one.hold for one in failing):
+        return []
+    defects = tuple(dict.fromkeys(one.defect for one in failing))
+    sort = "missing-part" if all(code.endswith("MISSING") for code in defects) else "defect"
+    body = hold.placed(deciding.hold_id(item, sort), sort, "H01", ", ".join(defects), "supervisor")
+    return [on_item(item.item, body.model_copy(update={"defects": defects}))]
+
+
 def release_item(scene: Scene, request: Release) -> Decision:
-    """Decides a release: all gates together; nothing about the item changes when one of them is shut."""
-    workflow, item = scene.workflow, scene.item
-    gates = release.gates(scene, request.checks, request.counts)
-    step = workflow.release_step if workflow is not None else None
-    if step is None or workflow is None or gates.reasons:
-        name = step.step if step is not None else "release"
-        return deciding.refuse(scene, request, list(gates.reasons), step=name)
+    """Decides a release: all gates together; a shut one changes nothing about the item but what was said of it."""
+    workflow, item = scene.as_part().workflow, scene.item
+    step = workflow.release_step
+    gates = release.gates(scene, step, request.checks, request.counts)
     slow, hurried = sequence.fast(scene, step, request.reason)
-    if slow:
-        return deciding.refuse(scene, request, slow, step=step.step)
-    _prove_ready(scene)
+    if gates.reasons or slow:
+        # Whoever says no to a line of the checklist states a fact, such as a tag that is not the item's (G03).
+        facts = defect_hold(scene, list(gates.failed))
+        return deciding.refuse(scene, request, [*gates.reasons, *slow], step=step.step, facts=facts)
+    _prove_ready(workflow, item)
     until = None
     if workflow.readiness is not None:
         until = scene.bench.now_us + workflow.readiness.days_most * DAY_S * SECOND_US
@@ -227,15 +228,9 @@ def release_item(scene: Scene, request: Release) -> Decision:
     return deciding.accept(scene, request, drafts, step=step.step, warnings=warnings)
 
 
-def _prove_ready(scene: Scene) -> None:
+def _prove_ready(workflow: Workflow, item: Standing) -> None:
     """Raises unless the item may be called ready (I1); stays on in production, whatever Python is told."""
-    workflow, item = scene.workflow, scene.item
-    mandated = workflow.mandated_for(item.contamination_class) if workflow is not None else None
-    if workflow is None or mandated is None:
-        proven = False
-    else:
-        needed = mandated - {workflow.release_step.step}
-        proven = needed <= set(item.satisfied) and not item.holds and item.dwell is None
-    if not proven:
+    needed = workflow.mandated_for(item.contamination_class) - {workflow.release_step.step}
+    if not needed <= set(item.satisfied) or item.holds or item.dwell is not None:
         message = f"{item.item} was about to be called ready without its evidence."
         raise InvariantError(message, item=item.item)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
+from reprocess.definitions.model import Failing
 from reprocess.engine import decision as deciding
+from reprocess.engine import steps
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import Correct, Undo
 from reprocess.record import entry as words
@@ -17,20 +19,22 @@ from reprocess.terms import SECOND_US, Stage
 
 UNDO_S: Final = 60
 """A mis-scan may be undone within this time by the same person (E14)."""
-UNDOABLE: Final = frozenset(
-    {
-        "step-done",
-        "step-failed",
-        "dwell-started",
-        "dwell-wetted",
-        "dwell-broken",
-        "dwell-ended",
-        "item-released",
-        "item-contaminated",
-    }
+UNDOABLE: Final = (
+    "item-contaminated",
+    "item-released",
+    "step-done",
+    "step-failed",
+    "dwell-ended",
+    "dwell-started",
+    "dwell-wetted",
+    "dwell-broken",
 )
+"""What a scan can have been; where it wrote several of them, the first in this order is what it was."""
 PULLED_ALONG: Final = frozenset({"clock-anomaly", "delay-found", "steps-fell"})
 """Entries of the same scan that are taken back with it."""
+SCANNED: Final = frozenset({"T04", "P02"})
+"""The rules under which somebody's scan breaks a contact. What the clock, the temperature or the solution broke stays
+broken: no mis-scan brings it back."""
 
 
 def undo(scene: Scene, request: Undo) -> Decision:
@@ -38,21 +42,14 @@ def undo(scene: Scene, request: Undo) -> Decision:
     item, bench = scene.item, scene.bench
     last = [entry for entry in scene.recent if entry.envelope.key == _last_key(scene)]
     reasons = competence.known(bench)
-    main = next((entry for entry in last if entry.kind in UNDOABLE), None)
-    others = {entry.kind for entry in last} - UNDOABLE - PULLED_ALONG
-    if main is None or others:
+    main = _main(last)
+    if main is None:
         kind = last[0].kind if last else "nothing"
         reasons.append(Reason("E14", "cannot-undo", {"kind": kind}, role="supervisor"))
     elif main.kind == "item-contaminated" and (item.members or not _was_not_ready(scene, main)):
         reasons.append(Reason("E14", "was-ready", {"item": item.item}, role="supervisor"))
     else:
-        since = elapsed(main.envelope.moment, bench.moment)
-        too_late = not since.same_boot or since.greatest_us > UNDO_S * SECOND_US
-        mine = bench.actor is not None and main.envelope.actor == bench.actor.person
-        if too_late or not mine:
-            key = "undo-too-late" if too_late else "undo-other-person"
-            facts: dict[str, str | int | list[str]] = {"by": main.envelope.actor or "nobody"}
-            reasons.append(Reason("E14", key, {**facts, "within": UNDO_S}, role="supervisor"))
+        reasons += _too_late(scene, main)
     if reasons or main is None:
         return deciding.refuse(scene, request, reasons)
     body = words.EntryUndone(
@@ -67,9 +64,34 @@ def _last_key(scene: Scene) -> str | None:
     return scene.recent[-1].envelope.key if scene.recent else None
 
 
+def _main(last: list[Entry]) -> Entry | None:
+    """Returns what the latest scan was, or None where one of its entries must stand."""
+    for entry in last:
+        broken = entry.body if isinstance(entry.body, words.DwellBroken) else None
+        must_stand = entry.kind not in (*UNDOABLE, *PULLED_ALONG)
+        if must_stand or (broken is not None and broken.rule not in SCANNED):
+            return None
+    found = [entry for entry in last if entry.kind in UNDOABLE]
+    return min(found, key=lambda entry: UNDOABLE.index(entry.kind), default=None)
+
+
+def _too_late(scene: Scene, main: Entry) -> list[Reason]:
+    bench = scene.bench
+    since = elapsed(main.envelope.moment, bench.moment)
+    mine = bench.actor is not None and main.envelope.actor == bench.actor.person
+    too_late = not since.same_boot or since.greatest_us > UNDO_S * SECOND_US
+    if mine and not too_late:
+        return []
+    facts: dict[str, str | int | list[str]] = {"by": main.envelope.actor or "nobody", "within": UNDO_S}
+    key = "undo-too-late" if too_late else "undo-other-person"
+    return [Reason("E14", key, facts, role="supervisor")]
+
+
 def _was_not_ready(scene: Scene, main: Entry) -> bool:
     """Tells whether the entries before show that the item was not ready; where they do not reach back, it may have."""
-    stages = [str(getattr(entry.body, "stage", "") or "") for entry in scene.recent if entry.number < main.number]
+    undone = {number for one in scene.recent if isinstance(one.body, words.EntryUndone) for number in one.body.numbers}
+    before = [one for one in scene.recent if one.number < main.number and one.number not in undone]
+    stages = [str(getattr(entry.body, "stage", "") or "") for entry in before]
     known = [stage for stage in stages if stage]
     return bool(known) and known[-1] != Stage.READY
 
@@ -85,7 +107,7 @@ def correct(scene: Scene, request: Correct) -> Decision:
         reasons.append(Reason("D01", "nothing-to-correct", {"number": request.number}))
     if reasons or target is None:
         return deciding.refuse(scene, request, reasons)
-    fallen = _fallen(scene, target, request)
+    fallen, failing = _fallen(scene, target, request)
     body = words.EntryCorrected(
         number=request.number,
         reason=request.reason,
@@ -96,28 +118,32 @@ def correct(scene: Scene, request: Correct) -> Decision:
         stage=fallen.stage,
         fell=fallen.fell,
     )
-    drafts = [on_item(scene.item.item, body)]
+    drafts = [on_item(scene.item.item, body), *steps.defect_hold(scene, failing)]
     if fallen.fell:
         because = f"entry {request.number} corrected"
         drafts += deciding.whole_falls(scene, scene.item, "D01", because)
     return deciding.accept(scene, request, drafts)
 
 
-def _fallen(scene: Scene, target: Entry, request: Correct) -> deciding.Fall:
-    """Returns what falls when the corrected values are judged anew; values that cannot be judged fall too."""
-    item, part = scene.item, scene.as_part()
+def _fallen(scene: Scene, target: Entry, request: Correct) -> tuple[deciding.Fall, list[Failing]]:
+    """Returns what falls and what failed when the corrected values are judged anew.
+
+    A value that is out of its limits has the consequences that it would have had at the time; a value that cannot be
+    judged takes its step away.
+    """
+    item = scene.item
     still = deciding.Fall((), Stage(item.stage))
     name = getattr(target.body, "step", None)
     evidence = item.satisfied.get(str(name))
-    if part is None or evidence is None or evidence.number != target.number:
-        return still
-    step = part.workflow.step_named(str(name))
-    if step is None:
-        return still
+    step = scene.step(str(name))
+    if step is None or evidence is None or evidence.number != target.number:
+        return still, []
     checks = {**getattr(target.body, "checks", {}), **request.checks}
     readings = {**getattr(target.body, "readings", {}), **request.readings}
     counts = {**getattr(target.body, "counts", {}), **request.counts}
     judged = reading.judge(step, checks, readings, counts, scene.configuration)
     if not (judged.failed or judged.unread or judged.missing):
-        return still
-    return deciding.fall(part, (step.step,))
+        return still, []
+    failing = [one for _, one in judged.failed]
+    back = {one.back_to or step.step for one in failing} | {step.step}
+    return deciding.fall(scene.as_part(), tuple(back)), failing

@@ -11,9 +11,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Final
 
-import orjson
-
+from reprocess.errors import LedgerError
 from reprocess.ledger import statements as sql
+from reprocess.ledger.dues import Dues
+from reprocess.ledger.memory import Kept, Memory
 from reprocess.ledger.open import Ledger
 from reprocess.record import entry as words
 from reprocess.record import states
@@ -24,10 +25,13 @@ from reprocess.record.people import Person
 from reprocess.record.standing import Standing, fold, must_refold
 from reprocess.record.states import State
 from reprocess.terms import StreamKind, subject_of
-from reprocess.timetable import Due
 
 MAC_KEY: Final = 1
 """Number of the MAC key in use; a rotation will add numbers, never change one."""
+
+
+STATES_AT_ONCE: Final = 500
+"""Standings held in memory at once where all of a kind are read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,20 +60,14 @@ class Prepared:
     after: dict[str, State]
 
 
-@dataclass(frozen=True, slots=True)
-class _Kept:
-    number: int
-    head: bytes
-    state: State
-
-
 class Transaction:
     """Is one open transaction: what it read is what it decides on, what it wrote is seen by the next decision."""
 
-    def __init__(self, cursor: sqlite3.Cursor, key: bytes) -> None:
+    def __init__(self, cursor: sqlite3.Cursor, key: bytes, memory: Memory | None = None) -> None:
         self._cursor = cursor
         self._key = key
-        self._kept: dict[str, _Kept] = {}
+        self._memory = memory
+        self._kept: dict[str, Kept] = {}
         self._feed: int | None = None
 
     def answered(self, key: str) -> Answered | None:
@@ -88,14 +86,16 @@ class Transaction:
             raise TypeError(item)
         return standing
 
-    def _load(self, stream: str) -> _Kept:
+    def _load(self, stream: str) -> Kept:
         kept = self._kept.get(stream)
+        if kept is None and self._memory is not None:
+            kept = self._memory.kept.get(stream)
         if kept is None:
             row = self._cursor.execute(sql.SELECT_STANDING, {"stream": stream}).fetchone()
             kept = (
-                _Kept(0, START, states.start_of(stream))
+                Kept(0, START, states.start_of(stream))
                 if row is None
-                else _Kept(row[0], row[1], states.from_text(stream, row[2]))
+                else Kept(row[0], row[1], read_state(stream, row[2]))
             )
             self._kept[stream] = kept
         return kept
@@ -112,8 +112,11 @@ class Transaction:
 
     def person_of(self, badge: str) -> str | None:
         """Returns whom a badge means, or None."""
-        row = self._cursor.execute(sql.WHOSE_BADGE, {"of_badge": badge}).fetchone()
-        return None if row is None else str(row[0])
+        known = self._memory.badges if self._memory is not None else {}
+        if badge not in known:
+            row = self._cursor.execute(sql.WHOSE_BADGE, {"of_badge": badge}).fetchone()
+            known[badge] = None if row is None else str(row[0])
+        return known[badge]
 
     def definition(self, digest: str) -> tuple[str, str, str] | None:
         """Returns (sort, name, text) of a published file, or None."""
@@ -128,18 +131,40 @@ class Transaction:
     def people(self) -> list[Person]:
         """Returns everybody on record, by id."""
         rows = self._cursor.execute(sql.STATES_OF_KIND, {"of_kind": str(StreamKind.PERSON)}).fetchall()
-        return [state for name, text in rows if isinstance(state := states.from_text(name, text), Person)]
+        return [state for name, text in rows if isinstance(state := read_state(name, text), Person)]
+
+    def first_of(self, entry_kind: str) -> str | None:
+        """Returns the stream of the first entry of a kind, or None; quick where such entries come early."""
+        row = self._cursor.execute(sql.FIRST_OF_KIND, {"of_kind": entry_kind}).fetchone()
+        return None if row is None else str(row[0])
+
+    def has_examples(self) -> bool:
+        """Tells whether any published file holds numbers that are only examples."""
+        return self._cursor.execute(sql.ANY_EXAMPLE).fetchone() is not None
+
+    def remember(self) -> None:
+        """Lets the connection remember what this transaction read and wrote, once it is committed."""
+        if self._memory is not None:
+            self._memory.keep(self._kept, self._feed)
 
     def states_of(self, kind: str) -> list[State]:
         """Returns where every stream of a kind stands, by id."""
         rows = self._cursor.execute(sql.STATES_OF_KIND, {"of_kind": str(kind)}).fetchall()
-        return [states.from_text(name, text) for name, text in rows]
+        return [read_state(name, text) for name, text in rows]
+
+    def each_of(self, kind: str) -> Iterator[tuple[str, int, State]]:
+        """Yields (stream, when it last changed, where it stands) of every stream of a kind, a page at a time."""
+        last = ""
+        while page := self._cursor.execute(sql.STATES_PAGE, (str(kind), last, STATES_AT_ONCE)).fetchall():
+            for name, changed_us, text in page:
+                yield name, changed_us, read_state(name, text)
+            last = page[-1][0]
 
     def items(self, *, site: str | None = None, stage: str | None = None) -> Iterator[Standing]:
         """Yields where every item stands, by id; of one site or stage only where asked."""
         rows = self._cursor.execute(sql.STATES_OF_KIND, {"of_kind": str(StreamKind.ITEM)})
         for name, text in rows:
-            state = states.from_text(name, text)
+            state = read_state(name, text)
             if isinstance(state, Standing) and site in (None, state.site) and stage in (None, str(state.stage)):
                 yield state
 
@@ -147,10 +172,11 @@ class Transaction:
         """Returns the entries of one decision and where each stream will stand after them; nothing is written."""
         after: dict[str, State] = {}
         entries: list[Entry] = []
+        feed = self._last_feed()
         for part, draft in enumerate(drafts):
             state = after.get(draft.stream) or self._load(draft.stream).state
             entry = Entry(
-                feed=self._next_feed(),
+                feed=feed + part + 1,
                 id=next(ids),
                 stream=draft.stream,
                 number=state.number + 1,
@@ -171,16 +197,21 @@ class Transaction:
             row = row_of(whole, kept.head)
             digest = digest_of(row)
             self._cursor.execute(sql.INSERT_ENTRY, (*row, digest, mac_of(digest, self._key), MAC_KEY))
-            self._kept[entry.stream] = _Kept(entry.number, digest, prepared.after[entry.stream])
+            self._kept[entry.stream] = Kept(entry.number, digest, prepared.after[entry.stream])
+            self._feed = entry.feed
+            if self._memory is not None and isinstance(entry.body, words.BadgeGiven | words.BadgeWithdrawn):
+                self._memory.badges.clear()
             self._project(entry)
         for stream in prepared.after:
             self._save(stream, prepared.entries[0].at_us)
         return prepared.entries
 
-    def _next_feed(self) -> int:
+    def _last_feed(self) -> int:
+        """Returns the last feed number written; what was only prepared takes none, so that the feed has no gap."""
+        if self._feed is None and self._memory is not None:
+            self._feed = self._memory.feed
         if self._feed is None:
             self._feed = int(self._cursor.execute(sql.LAST_FEED).fetchone()[0])
-        self._feed += 1
         return self._feed
 
     def _folded(self, entry: Entry, state: State, ahead: list[Entry]) -> State:
@@ -203,19 +234,26 @@ class Transaction:
         else:
             project(self._cursor, entry)
 
-    def replace_dues(self, subject: str, rows: Iterable[Due]) -> None:
-        """Replaces the reminders of one subject."""
-        self._cursor.execute(sql.FORGET_DUES, {"of_subject": subject})
-        self._cursor.executemany(
-            sql.INSERT_DUE,
-            [
-                (one.key, one.subject, one.rule, one.due_us, one.severity, orjson.dumps(one.words).decode())
-                for one in rows
-            ],
-        )
+    @property
+    def dues(self) -> Dues:
+        """Returns the reminders' side of this transaction."""
+        return Dues(self._cursor)
 
 
 _SEAL = ("digest", "mac", "mac_key")
+
+
+def read_state(stream: str, text: str) -> State:
+    """Returns the standing that the projection kept as `text`.
+
+    Raises:
+        LedgerError: the text cannot be read; the entries still can, and a rebuild makes it anew.
+    """
+    try:
+        return states.from_text(stream, text)
+    except (KeyError, ValueError) as fault:
+        message = f"What is kept of where {stream} stands cannot be read; `reprocess rebuild` makes it anew."
+        raise LedgerError(message, stream=stream) from fault
 
 
 def not_undone(entries: list[Entry]) -> list[Entry]:
@@ -243,6 +281,16 @@ def standing_row(stream: str, number: int, head: bytes, changed_us: int, state: 
 
 def project(cursor: sqlite3.Cursor, entry: Entry) -> None:
     """Brings contacts, badges, files and reminders given up to date with one entry."""
+    if entry.stream.startswith(_ITEMS):
+        project_contact(cursor, entry)
+    project_feed(cursor, entry)
+
+
+_ITEMS = f"{StreamKind.ITEM}:"
+
+
+def project_contact(cursor: sqlite3.Cursor, entry: Entry) -> None:
+    """Brings the contacts of one item up to date; depends on the order within the item's stream alone."""
     body = entry.body
     match body:
         case words.DwellStarted() if body.solution is not None:
@@ -251,12 +299,37 @@ def project(cursor: sqlite3.Cursor, entry: Entry) -> None:
             cursor.execute(sql.END_CONTACT, {"of_item": subject_of(entry.stream), "ended": entry.at_us})
         case words.StepFailed() | words.ItemSentToRepair() | words.ItemCondemned() | words.ItemLost():
             cursor.execute(sql.END_CONTACT, {"of_item": subject_of(entry.stream), "ended": entry.at_us})
+        case _:
+            pass
+
+
+FEED_KINDS: Final = (
+    words.BadgeGiven.kind,
+    words.BadgeWithdrawn.kind,
+    words.WorkflowPublished.kind,
+    words.ReminderRang.kind,
+    words.ReminderSeen.kind,
+    words.ReminderEscalated.kind,
+)
+"""The kinds of entry whose projection depends on the order of the whole record, not of one stream."""
+
+
+def project_feed(cursor: sqlite3.Cursor, entry: Entry) -> None:
+    """Brings badges, files and reminders given up to date; depends on the order of the whole record."""
+    body = entry.body
+    match body:
         case words.BadgeGiven():
             cursor.execute(sql.GIVE_BADGE, (body.badge, subject_of(entry.stream)))
         case words.BadgeWithdrawn():
             cursor.execute(sql.TAKE_BADGE, {"of_badge": body.badge})
         case words.WorkflowPublished():
             cursor.execute(sql.KEEP_DEFINITION, (body.digest, body.sort, body.name, body.text))
+        case words.ReminderRang():
+            cursor.execute(sql.KEEP_RANG, (body.key, entry.at_us))
+        case words.ReminderSeen():
+            cursor.execute(sql.KEEP_SEEN, (entry.at_us, body.key))
+        case words.ReminderEscalated():
+            cursor.execute(sql.KEEP_ESCALATED, (entry.at_us, body.key))
         case _:
             pass
 
@@ -279,8 +352,23 @@ def _begin_contact(cursor: sqlite3.Cursor, entry: Entry, body: words.DwellStarte
 @contextmanager
 def transaction(ledger: Ledger) -> Iterator[Transaction]:
     """Yields one transaction on the record; all of it is written at the end, or nothing."""
-    with ledger.writing() as cursor:
-        yield Transaction(cursor, ledger.key)
+    memory: Memory | None = None
+    work: Transaction | None = None
+
+    def remember() -> None:
+        if work is not None:
+            work.remember()
+
+    try:
+        with ledger.in_transaction(remember) as cursor:
+            memory = ledger.memory_of(cursor.connection)
+            memory.begin(cursor)
+            work = Transaction(cursor, ledger.key, memory)
+            yield work
+    except BaseException:
+        if memory is not None:
+            memory.forget()
+        raise
 
 
 @contextmanager

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import secrets
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from sqlalchemy.dialects import sqlite
 from sqlalchemy.schema import CreateIndex, CreateTable
 
-from reprocess.errors import LedgerError, LedgerVersionError
+from reprocess.errors import LedgerVersionError
 from reprocess.ledger.tables import METADATA, TRIGGERS
 
 
@@ -29,31 +29,37 @@ def _first(cursor: sqlite3.Cursor) -> None:
     cursor.execute("INSERT INTO about (name, value) VALUES ('ledger', ?)", (secrets.token_hex(16),))
 
 
-MIGRATIONS: Final[tuple[Callable[[sqlite3.Cursor], None], ...]] = (_first,)
+Migration = Callable[[sqlite3.Cursor], None]
+
+MIGRATIONS: Final[tuple[Migration, ...]] = (_first,)
 """The schema's history; the schema number is how many of these have run."""
 
 
-def to_current(cursor: sqlite3.Cursor, *, fresh: bool) -> None:
+def to_current(cursor: sqlite3.Cursor, *, fresh: bool, migrations: Sequence[Migration] = MIGRATIONS) -> None:
     """Brings the schema to this program's number, inside the caller's transaction.
 
+    Args:
+        cursor: inside BEGIN IMMEDIATE; another process may have migrated while this one waited for it.
+        fresh: whether the database was made just now and holds nothing yet.
+        migrations: the schema's history.
+
     Raises:
-        LedgerVersionError: the schema is newer than this program.
-        LedgerError: the file is not a ledger.
+        LedgerVersionError: the schema is newer than this program, or the file is not a ledger.
     """
     number = 0 if fresh else schema_number(cursor)
-    if number > len(MIGRATIONS):
+    if number > len(migrations):
         message = (
-            f"The database has schema {number}, this program knows {len(MIGRATIONS)}; use the newer program. "
+            f"The database has schema {number}, this program knows {len(migrations)}; use the newer program. "
             "Nothing was changed."
         )
         raise LedgerVersionError(message, schema=number)
-    if number == len(MIGRATIONS):
+    if number == len(migrations):
         return
-    for migration in MIGRATIONS[number:]:
+    for migration in migrations[number:]:
         migration(cursor)
     cursor.execute(
         "INSERT INTO about (name, value) VALUES ('schema', ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value",
-        (str(len(MIGRATIONS)),),
+        (str(len(migrations)),),
     )
 
 
@@ -61,11 +67,19 @@ def schema_number(cursor: sqlite3.Cursor) -> int:
     """Returns the schema number of an existing database.
 
     Raises:
-        LedgerError: the file holds no ledger.
+        LedgerVersionError: the file holds no ledger.
     """
     try:
         row = cursor.execute("SELECT value FROM about WHERE name = 'schema'").fetchone()
     except sqlite3.OperationalError as fault:
-        message = "The file is not a department's record."
-        raise LedgerError(message) from fault
-    return int(row[0]) if row is not None else 0
+        if "no such" not in str(fault):
+            raise
+        raise LedgerVersionError(NOT_OURS) from fault
+    if row is None or not str(row[0]).isdecimal():
+        raise LedgerVersionError(NOT_OURS)
+    return int(row[0])
+
+
+NOT_OURS: Final = (
+    "The file is not a department's record, it is damaged, or its founding was not finished. Nothing was changed."
+)

@@ -10,7 +10,7 @@ from typing import Final
 from sqlalchemy import Executable, bindparam, delete, func, insert, literal_column, select, update
 from sqlalchemy.dialects import sqlite
 
-from reprocess.ledger.tables import BADGE, CONTACT, DEFINITION, DUE, ENTRY, STANDING
+from reprocess.ledger.tables import BADGE, CONTACT, DEFINITION, ENTRY, STANDING
 from reprocess.record.form import COLUMNS
 
 _DIALECT = sqlite.dialect(paramstyle="named")
@@ -72,11 +72,15 @@ KEEP_DEFINITION: Final = "INSERT INTO definition (digest, sort, name, text) VALU
 DEFINITION_TEXT: Final = _render(
     select(DEFINITION.c.sort, DEFINITION.c.name, DEFINITION.c.text).where(DEFINITION.c.digest == bindparam("digest"))
 )
-FORGET_DUES: Final = _render(delete(DUE).where(DUE.c.subject == bindparam("of_subject")))
-INSERT_DUE: Final = (
-    "INSERT INTO due (key, subject, rule, due_us, severity, words) VALUES (?, ?, ?, ?, ?, ?)"
-    " ON CONFLICT (key) DO UPDATE SET subject = excluded.subject, rule = excluded.rule, due_us = excluded.due_us,"
-    " severity = excluded.severity, words = excluded.words"
+KEEP_RANG: Final = "INSERT INTO rang (key, rang_us) VALUES (?, ?) ON CONFLICT DO NOTHING"
+KEEP_SEEN: Final = "UPDATE rang SET seen_us = coalesce(seen_us, ?) WHERE key = ?"
+KEEP_ESCALATED: Final = "UPDATE rang SET escalated_us = coalesce(escalated_us, ?) WHERE key = ?"
+STATES_PAGE: Final = (
+    "SELECT stream, changed_us, state FROM standing WHERE kind = ? AND stream > ? ORDER BY stream LIMIT ?"
+)
+ANY_EXAMPLE: Final = "SELECT 1 FROM definition WHERE text LIKE '%example: true%' LIMIT 1"
+FIRST_OF_KIND: Final = _render(
+    select(ENTRY.c.stream).where(ENTRY.c.kind == bindparam("of_kind")).order_by(ENTRY.c.feed)
 )
 STREAM_ENTRIES: Final = f"{SELECT_ENTRY} WHERE stream = ? ORDER BY number"
 """All entries of one stream, oldest first."""

@@ -18,6 +18,7 @@ class Solution:
         passed_us: when it last passed a valid test, or None.
         touched_since_pass: contacts begun since then (L03).
         failed_us: when a valid test failed it, or None; a failed bath is never used again.
+        doubted: whether a test that does not count, made since the last one that does, showed it too weak (L08).
         ended: why it is no longer in use, or None.
     """
 
@@ -35,6 +36,7 @@ class Solution:
     touched_since_pass: int = 0
     touched: int = 0
     failed_us: int | None = None
+    doubted: bool = False
     ended: str | None = None
     ended_us: int | None = None
     number: int = 0
@@ -65,9 +67,11 @@ def apply(solution: Solution, entry: Entry) -> Solution:
                 number=entry.number,
             )
         case words.SolutionTested() if body.valid and body.passed:
-            return replace(after, passed_us=entry.at_us, touched_since_pass=0)
+            return replace(after, passed_us=entry.at_us, touched_since_pass=0, doubted=False)
         case words.SolutionTested() if body.valid:
             return replace(after, failed_us=entry.at_us)
+        case words.SolutionTested() if not body.passed:
+            return replace(after, doubted=True)
         case words.SolutionTouched():
             return replace(
                 after,

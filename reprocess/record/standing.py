@@ -23,6 +23,8 @@ class Evidence:
         number: the entry of the item's stream that satisfied the step.
         ended: the clocks when it was satisfied.
         sort: measured, attested or imported.
+        occurred_us: when it happened; what a form says, for a late entry.
+        paper: the number of that form, or None.
         solution: the bath or container used, if any.
         instrument: the instrument used, if any.
     """
@@ -32,6 +34,8 @@ class Evidence:
     second: str | None
     ended: Moment
     sort: str
+    occurred_us: int = 0
+    paper: str | None = None
     solution: str | None = None
     instrument: str | None = None
     over_exposed: bool = False
@@ -95,6 +99,7 @@ class Standing:
         cycle: which cycle since commissioning, from 1.
         satisfied: the satisfied steps of this cycle with their evidence.
         hands: who did anything on which steps in this cycle, fallen steps included (S01, S02).
+        chemicals: the agents that touched it in this cycle, each with the entry of its latest contact (P15).
         restarts: contact attempts that broke in this cycle (T05).
         used: whether the item was ever used.
         cycles_done: releases so far (T12).
@@ -120,6 +125,7 @@ class Standing:
     satisfied: dict[str, Evidence] = field(default_factory=dict)
     hands: dict[str, tuple[str, ...]] = field(default_factory=dict)
     dwell: OpenDwell | None = None
+    chemicals: dict[str, int] = field(default_factory=dict)
     restarts: int = 0
     holds: dict[str, Hold] = field(default_factory=dict)
     quantity: int = 1
@@ -193,7 +199,12 @@ def _effect(standing: Standing, entry: Entry) -> Changed:  # noqa: C901, PLR0911
         case words.StepDone():
             return _satisfy(standing, entry, body.step, body.stage, body.evidence)
         case words.DwellStarted():
-            return {"dwell": _open(body, entry), "hands": _hands(standing, entry, body.step)}
+            touched = {} if body.agent is None else {body.agent: entry.number}
+            return {
+                "dwell": _open(body, entry),
+                "chemicals": {**standing.chemicals, **touched},
+                "hands": _hands(standing, entry, body.step),
+            }
         case words.DwellWetted() if standing.dwell is not None:
             wetted = replace(standing.dwell, wetted=entry.envelope.moment)
             return {"dwell": wetted, "hands": _hands(standing, entry, body.step)}
@@ -247,7 +258,7 @@ def _effect(standing: Standing, entry: Entry) -> Changed:  # noqa: C901, PLR0911
             return {"configuration": None, "members": {}, "counts": {}}
         case words.MemberJoined():
             return {"assembly": body.assembly, "slot": body.slot}
-        case words.MemberLeft():
+        case words.MemberLeft() if standing.assembly == body.assembly:
             return {"assembly": None, "slot": None}
         case _:
             return {}
@@ -285,6 +296,7 @@ def _contaminated(standing: Standing, body: words.ItemContaminated, entry: Entry
         "satisfied": {},
         "hands": {},
         "dwell": None,
+        "chemicals": {},
         "restarts": 0,
         "ready_until_us": None,
         "used": standing.used or body.cause == "used",
@@ -337,6 +349,8 @@ def _satisfy(standing: Standing, entry: Entry, step: str, stage: str, sort: str)
         second=entry.envelope.second,
         ended=entry.envelope.moment,
         sort=sort,
+        occurred_us=entry.occurred_us,
+        paper=getattr(body, "paper", None),
         solution=(opened.solution if mine and opened else getattr(body, "solution", None)),
         instrument=getattr(body, "instrument", None),
         over_exposed=bool(getattr(body, "over_exposed", False)),

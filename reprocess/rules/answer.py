@@ -61,9 +61,9 @@ class Clock:
 
     step: str
     left_s: int
-    rewet_s: int | None
-    most_s: int | None
-    attempt: int
+    rewet_s: int | None = None
+    most_s: int | None = None
+    attempt: int = 1
 
 
 @dataclass(frozen=True, slots=True)

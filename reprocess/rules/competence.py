@@ -60,7 +60,7 @@ def may_do(scene: Scene, step: Step, *, as_of_us: int | None = None) -> list[Rea
     if bench.actor is None or reasons:
         return reasons
     reasons += _competent(scene, step, as_of_us if as_of_us is not None else bench.now_us)
-    reasons += separate(scene, step)
+    reasons += separate(scene, bench.actor, step)
     if step.two_people and bench.second is None:
         reasons.append(Reason("S08", "second-needed", {"step": step.step}))
     return reasons
@@ -90,11 +90,9 @@ def _competent(scene: Scene, step: Step, at_us: int) -> list[Reason]:
     ]
 
 
-def separate(scene: Scene, step: Step) -> list[Reason]:
+def separate(scene: Scene, actor: Person, step: Step) -> list[Reason]:
     """Returns why the actor's own earlier work in this cycle bars this step: S01 and S02."""
-    actor, item = scene.bench.actor, scene.item
-    if actor is None:
-        return []
+    item = scene.item
     reasons = []
     mine = set(item.hands.get(actor.person, ()))
     clash = [name for name in step.not_by if name in mine]

@@ -43,7 +43,12 @@ class Required:
 
 
 def required(dwell: Dwell, agent: Agent | None, floor_s: int | None, temp: Decimal | None) -> Required | list[Reason]:
-    """Returns the times that govern: the largest of label, item and site floor; or why the label forbids it (T07)."""
+    """Returns the times that govern: the largest of label, item and site floor; or why the label forbids it (T07).
+
+    Without an agent nothing governs a contact, and no reason is added to the one that says so (L02).
+    """
+    if dwell.claim is not None and agent is None:
+        return []
     candidates: list[tuple[int, str]] = []
     if dwell.least_s is not None:
         candidates.append((dwell.least_s, dwell.source or "example instructions of the item"))

@@ -10,10 +10,8 @@ from reprocess.rules.competence import two_with_role
 from reprocess.rules.scene import Scene
 from reprocess.terms import Stage
 
-WORK_GOES_ON = frozenset(
-    {HoldType.DEFECT, HoldType.OVER_EXPOSED, HoldType.SOLUTION, HoldType.LOAD, HoldType.COMPETENCY}
-)
-"""Holds under which the item may be worked on, because working on it is the way out."""
+WORK_GOES_ON = frozenset(sort for sort, lift in LIFTS.items() if lift.renewed) | {HoldType.COMPETENCY}
+"""Holds under which the item may be worked on: wherever the lift asks for a new inspection, working is the way out."""
 
 
 def placed(hold_id: str, sort: str, rule: str, cause: str, owner: str) -> HoldPlaced:
@@ -69,9 +67,9 @@ def may_lift(scene: Scene, hold_id: str) -> list[Reason]:
 
 def _renewed(scene: Scene, one: Hold) -> list[Reason]:
     """Returns why the inspection that the hold asks for is not on record since it was placed."""
-    if not LIFTS[HoldType(one.sort)].renewed or scene.workflow is None:
+    if not LIFTS[HoldType(one.sort)].renewed:
         return []
-    looks = [step for step in scene.workflow.steps if step.reaches is Stage.INSPECTED]
+    looks = [step for step in scene.as_part().workflow.steps if step.reaches is Stage.INSPECTED]
     done = [scene.item.satisfied.get(step.step) for step in looks]
     if any(seen is not None and seen.number > one.number for seen in done) or not looks:
         return []

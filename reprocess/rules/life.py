@@ -56,11 +56,16 @@ def _seen(limit: Limit, item: Standing, now_us: int) -> tuple[int, int] | None:
             return (now_us - item.in_service_us) // SECOND_US, most * DAY_S
         case "opened-days" if item.opened_us is not None:
             return (now_us - item.opened_us) // SECOND_US, most * DAY_S
-        case "sealed-expiry" if item.sealed_expiry_us is not None and item.opened_us is None:
+        case "sealed-expiry" if item.sealed_expiry_us is not None and not _opened_in_date(item, item.sealed_expiry_us):
             life = max(1, (item.sealed_expiry_us - item.in_service_us) // SECOND_US)
             return (now_us - item.in_service_us) // SECOND_US, life
         case _:
             return None
+
+
+def _opened_in_date(item: Standing, expiry_us: int) -> bool:
+    """Tells whether the package was opened before it expired; opening it later does not give the part a new life."""
+    return item.opened_us is not None and item.opened_us < expiry_us
 
 
 def in_life(workflow: Workflow, item: Standing, now_us: int) -> tuple[list[Reason], list[Reason]]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reprocess.definitions.model import Step, Workflow
-from reprocess.record.standing import Standing
+from reprocess.definitions.model import Failing, Step, Workflow
+from reprocess.record.standing import Evidence, Standing
 from reprocess.rules import assembly, competence, hold, life, reading, sequence
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
@@ -14,19 +14,20 @@ from reprocess.terms import ASIDE, Stage
 
 @dataclass(frozen=True, slots=True)
 class Gates:
-    """Is what all gates together say."""
+    """Is what all gates together say.
+
+    Attributes:
+        failed: the lines of the release's own checklist that were answered no, and what follows.
+    """
 
     reasons: tuple[Reason, ...]
     warnings: tuple[Reason, ...]
-    unread: bool
+    failed: tuple[Failing, ...] = ()
 
 
-def gates(scene: Scene, checks: dict[str, bool], counts: dict[str, int]) -> Gates:
-    """Returns everything that stands between an item and ready."""
-    workflow, item = scene.workflow, scene.item
-    if workflow is None:
-        return Gates((Reason("P06", "no-workflow", {"item": item.item}),), (), unread=False)
-    step = workflow.release_step
+def gates(scene: Scene, step: Step, checks: dict[str, bool], counts: dict[str, int]) -> Gates:
+    """Returns everything that stands between an item and ready, of which `step` is the last."""
+    workflow, item = scene.as_part().workflow, scene.item
     reasons = [*competence.may_do(scene, step), *sequence.right_side(scene.bench, step)]
     reasons += complete(workflow, item, step)
     reasons += hold.in_the_way(item, release=True)
@@ -37,7 +38,7 @@ def gates(scene: Scene, checks: dict[str, bool], counts: dict[str, int]) -> Gate
     reasons += [*judged.unread, *judged.missing, *(reason for reason, _ in judged.failed)]
     if workflow.item_class == "assembly":
         reasons += whole(scene)
-    return Gates(tuple(reasons), tuple(near), unread=bool(judged.unread))
+    return Gates(tuple(reasons), tuple(near), tuple(failing for _, failing in judged.failed))
 
 
 def complete(workflow: Workflow, item: Standing, step: Step) -> list[Reason]:
@@ -46,7 +47,7 @@ def complete(workflow: Workflow, item: Standing, step: Step) -> list[Reason]:
         return [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
     if item.stage == Stage.READY:
         return [Reason("P01", "already-ready", {"item": item.item})]
-    if step.new_only and item.used:
+    if step.new_only and sequence.worn(item):
         return [Reason("U09", "one-wearer-used", {"item": item.item})]
     reasons = []
     if item.dwell is not None:
@@ -75,9 +76,14 @@ def attested(workflow: Workflow, item: Standing) -> list[Reason]:
     weak = [
         name
         for name, evidence in item.satisfied.items()
-        if evidence.sort != "measured" and not (evidence.second is not None and _two_people_may(workflow, name))
+        if evidence.sort != "measured" and not (_two_saw_it(evidence) and _two_people_may(workflow, name))
     ]
     return [Reason("G10", "attested-only", {"steps": weak}, role="supervisor")] if weak else []
+
+
+def _two_saw_it(evidence: Evidence) -> bool:
+    """Tells whether two people confirmed a clock that the system had started (E07); a form alone is not that (D06)."""
+    return evidence.second is not None and evidence.paper is None
 
 
 def _two_people_may(workflow: Workflow, name: str) -> bool:
@@ -93,10 +99,7 @@ def whole(scene: Scene) -> list[Reason]:
     filters = sum(1 for slot in item.members if slot.startswith("filter"))
     reasons = assembly.ports(configuration, filters, item.counts.get("plugs", 0), item.counts.get("gaskets", 0))
     for member in item.members.values():
-        part = scene.parts.get(member)
-        if part is None:
-            reasons.append(Reason("P05", "unknown-item", {"item": member}))
-            continue
+        part = scene.parts[member]
         if part.standing.assembly != item.item:
             reasons.append(Reason("C09", "left-assembly", {"item": member}))
         if part.standing.stage != Stage.READY:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from reprocess.definitions.model import Agent, Configuration, Step, Workflow
+from reprocess.errors import InvariantError
 from reprocess.record.entry import Entry
 from reprocess.record.moment import Moment
 from reprocess.record.people import Person
@@ -98,10 +99,15 @@ class Scene:
 
     def step(self, name: str) -> Step | None:
         """Returns the workflow's step of that name, or None."""
-        return self.workflow.step_named(name) if self.workflow is not None else None
+        return self.as_part().workflow.step_named(name)
 
-    def as_part(self) -> Part | None:
-        """Returns the item of this scene as a part, or None when it has no workflow."""
+    def as_part(self) -> Part:
+        """Returns the item of this scene as a part.
+
+        Raises:
+            InvariantError: the item is not on record; every item that is has a workflow (P06).
+        """
         if self.workflow is None or self.current is None:
-            return None
+            message = f"{self.item.item} has no workflow."
+            raise InvariantError(message, item=self.item.item)
         return Part(self.item, self.workflow, self.digest, self.current, self.current_digest)

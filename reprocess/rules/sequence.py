@@ -19,27 +19,30 @@ def next_steps(workflow: Workflow, standing: Standing) -> tuple[str, ...]:
         return ()
     if standing.dwell is not None and standing.dwell.dwell in EXCLUSIVE:
         return (standing.dwell.step,)
-    needed = workflow.mandated_for(standing.contamination_class)
+    done = standing.satisfied.keys()
     return tuple(
         step.step
-        for step in workflow.steps
-        if step.step in needed
-        and step.step not in standing.satisfied
-        and not (step.new_only and standing.used)
-        and all(name in standing.satisfied for name in workflow.needed_before(step, standing.contamination_class))
+        for step, needs in workflow.mandated_with_needs(standing.contamination_class)
+        if step.step not in done and needs <= done and not (step.new_only and worn(standing))
     )
+
+
+def worn(item: Standing) -> bool:
+    """Tells whether an item is no longer new (U09): used, or dropped, touched or soaked before its first use.
+
+    A part that may only be new has no step that cleans it, so whatever contaminated it ends it.
+    """
+    return item.used or item.cycle > 1
 
 
 def in_order(scene: Scene, step: Step) -> list[Reason]:
     """Returns why the step cannot come now: the stage, a step before it, or itself already done (P01, T02)."""
-    workflow, item = scene.workflow, scene.item
-    if workflow is None:
-        return [Reason("P06", "no-workflow", {"item": item.item}, role="supervisor")]
+    workflow, item = scene.as_part().workflow, scene.item
     if item.stage in ASIDE:
         return [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
     if item.stage == Stage.READY:
         return [Reason("P01", "already-ready", {"item": item.item, **_who(item)})]
-    if step.new_only and item.used:
+    if step.new_only and worn(item):
         return [Reason("U09", "one-wearer-used", {"item": item.item})]
     if step.for_classes and item.contamination_class not in step.for_classes:
         return [Reason("P01", "not-in-this-path", {"step": step.step})]

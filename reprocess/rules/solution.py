@@ -1,14 +1,19 @@
-"""What may be used as a disinfectant: P14, L01-L06, L09 and M05; when a test counts, and what a failed one reaches."""
+"""What may be used as a disinfectant: P14, P15, L01-L09 and M05; when a test counts, what a contact survives."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reprocess.definitions.model import Agent, Dwell
+from reprocess.definitions.model import Agent, Dwell, Strength, Workflow
 from reprocess.quantities.reading import BadReading, read_number
 from reprocess.record.solutions import Solution
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
+from reprocess.rules.sequence import CHEMICAL
+from reprocess.terms import DAY_S, SECOND_US
+
+FINISH_US = DAY_S * SECOND_US
+"""A soak may finish in a bath that expires meanwhile if it passed a test within this time (L05, catalogue)."""
 
 
 def allowed(scene: Scene, dwell: Dwell) -> list[Reason]:
@@ -27,7 +32,24 @@ def allowed(scene: Scene, dwell: Dwell) -> list[Reason]:
                 role="supervisor",
             )
         )
-    return reasons + usable(solution, agent, scene)
+    return reasons + unmixed(agent, scene) + usable(solution, agent, scene)
+
+
+def unmixed(agent: Agent, scene: Scene) -> list[Reason]:
+    """Returns why the agent must not meet what is still on the item: nothing rinsed it off since (P15)."""
+    item, rinses = scene.item, _rinses(scene.as_part().workflow)
+    rinsed = max((one.number for name, one in item.satisfied.items() if name in rinses), default=0)
+    return [
+        Reason("P15", "never-after", {"agent": agent.title, "other": other}, role="supervisor")
+        for other, number in item.chemicals.items()
+        if number > rinsed and other in agent.never_after
+    ]
+
+
+def _rinses(workflow: Workflow) -> tuple[str, ...]:
+    """Returns the steps that must promptly follow a contact, because they take its residue off."""
+    contacts = {step.step for step in workflow.steps if step.dwell is not None and step.dwell.kind in CHEMICAL}
+    return tuple(step.step for step in workflow.steps if step.promptly is not None and step.promptly.of in contacts)
 
 
 def usable(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
@@ -39,6 +61,8 @@ def usable(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
     if solution.ended is not None:
         return [Reason("L06", "solution-ended", {**name, "cause": solution.ended})]
     reasons = []
+    if solution.doubted:
+        reasons.append(Reason("L08", "test-doubted", name))
     if solution.lot_expiry_us <= now:
         reasons.append(Reason("L01", "lot-expired", {**name, "lot": solution.lot, "at_us": solution.lot_expiry_us}))
     if solution.expires_us <= now:
@@ -50,7 +74,7 @@ def usable(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
 
 
 def tested(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
-    """Returns why the bath lacks the passing test that its label asks for (L03, M05)."""
+    """Returns why the bath lacks the passing test that its label asks for: today's at least, or before each use (L03)."""
     strength = agent.strength
     if strength is None or strength.test_every == "none" or solution.form == "container":
         return []
@@ -59,9 +83,25 @@ def tested(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
         return [Reason("L03", "never-tested", facts)]
     if strength.test_every == "use" and solution.touched_since_pass > 0:
         return [Reason("L03", "test-before-use", facts)]
-    if strength.test_every == "day" and scene.bench.last_day != scene.bench.local_day:
+    if scene.bench.last_day != scene.bench.local_day:
         return [Reason("L03", "test-today", facts)]
     return []
+
+
+def expired_meanwhile(solution: Solution, agent: Agent, now_us: int) -> Reason | None:
+    """Returns what its expiry during a contact means (L05): None where it did not expire, else the reason.
+
+    The label's policy decides: `finish` lets the contact end (key `expired-mid-soak`) if the bath needs no test or
+    passed one within a day; in all other cases the contact is void (key `void-mid-soak`).
+    """
+    ends_us = min(solution.expires_us, solution.lot_expiry_us)
+    if ends_us > now_us:
+        return None
+    passed_us = solution.passed_us
+    untested = agent.strength is None or agent.strength.test_every == "none"
+    fresh = untested or (passed_us is not None and now_us - passed_us < FINISH_US)
+    key = "expired-mid-soak" if agent.expiry_mid_soak == "finish" and fresh else "void-mid-soak"
+    return Reason("L05", key, {"solution": solution.solution, "at_us": ends_us})
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +137,19 @@ def judge_test(
             return [Reason("M08", "strip-contradicts", {"value": reading, "limit": limit or ""})]
     if good is None:
         return [Reason("M05", "result-missing", {})]
-    void = "the strip bottle is out of date" if strip_expired else None
-    if void is None and strength is not None and read_after_s is not None:
-        low, high = strength.read_after_least_s, strength.read_after_most_s
-        if (low is not None and read_after_s < low) or (high is not None and read_after_s > high):
-            void = f"the strip was read after {read_after_s} s, not {low or 0} to {high or 'any'} s"
+    void = "the strip bottle is out of date" if strip_expired else _read_out_of_time(strength, read_after_s)
     return Tested(void is None, good, void, limit, unit)
+
+
+def _read_out_of_time(strength: Strength | None, read_after_s: int | None) -> str | None:
+    """Returns why the strip was not read when its label says, or None; an unknown time counts as out of it (M05)."""
+    low = strength.read_after_least_s if strength is not None else None
+    high = strength.read_after_most_s if strength is not None else None
+    if low is None and high is None:
+        return None
+    window = f"{low or 0} to {high or 'any'} s"
+    if read_after_s is None:
+        return f"it is not said when the strip was read; it must be after {window}"
+    if (low is not None and read_after_s < low) or (high is not None and read_after_s > high):
+        return f"the strip was read after {read_after_s} s, not {window}"
+    return None

@@ -33,7 +33,8 @@ def prompt(step: Step, standing: Standing, bench: Bench) -> Pause:
     """Returns what follows when the step starts this long after the one it must follow promptly (T08)."""
     rule = step.promptly
     before = standing.satisfied.get(rule.of) if rule is not None else None
-    if rule is None or before is None:
+    begun = step.step in standing.satisfied or (standing.dwell is not None and standing.dwell.step == step.step)
+    if rule is None or before is None or begun:
         return Pause()
     since_s = elapsed(before.ended, bench.moment).greatest_us // SECOND_US
     facts: dict[str, str | int | list[str]] = {
@@ -60,8 +61,24 @@ def delay_s(workflow: Workflow, standing: Standing, now_us: int) -> int | None:
     return waited_s if waited_s > rule.extended_s else None
 
 
-def late(entry: Late | None, standing: Standing, bench: Bench) -> list[Reason]:
-    """Returns why a late entry cannot count: in the future, of an earlier cycle, or not countersigned (D05, D07)."""
+def class_when_late(workflow: Workflow, contamination_class: str) -> tuple[str, bool]:
+    """Returns (class, complete): the path of an item whose cleaning began late, and whether nothing is missing in it.
+
+    The path has every step of the item's own class and every step of the late one. Where neither of the two classes
+    has them all, the item keeps its own and a supervisor must look (T11).
+    """
+    own, extended = workflow.mandated_for(contamination_class), workflow.mandated_for(LATE_CLASS)
+    if own <= extended:
+        return LATE_CLASS, True
+    return contamination_class, extended <= own
+
+
+def late(entry: Late | None, step: Step, standing: Standing, bench: Bench) -> list[Reason]:
+    """Returns why a late entry cannot count (D05, D07).
+
+    It is in the future, contradicts what is on record, or is not countersigned. What a form says is used to find
+    contradictions and for nothing else.
+    """
     if entry is None:
         return []
     now = bench.now_us
@@ -71,12 +88,23 @@ def late(entry: Late | None, standing: Standing, bench: Bench) -> list[Reason]:
     reasons = []
     if began < standing.contaminated_us:
         reasons.append(Reason("D07", "earlier-cycle", {"at_us": began, "since_us": standing.contaminated_us}))
+    reasons += [
+        Reason("D07", "before-its-step", {"step": step.step, "at_us": began, "before": name, "since_us": at_us})
+        for name, at_us in _done_before(step, standing)
+        if began < at_us
+    ]
     if bench.second is None:
         reasons.append(Reason("D05", "countersign", {"paper": entry.paper}))
     supervisor = any(person is not None and "supervisor" in person.roles for person in (bench.actor, bench.second))
     if now - entry.occurred_us > VERY_LATE_US and not supervisor:
         reasons.append(Reason("D05", "very-late", {"paper": entry.paper}, role="supervisor"))
     return reasons
+
+
+def _done_before(step: Step, standing: Standing) -> list[tuple[str, int]]:
+    """Returns the steps that this one rests on and when they happened."""
+    done = ((name, standing.satisfied.get(name)) for name in step.after)
+    return [(name, evidence.occurred_us) for name, evidence in done if evidence is not None]
 
 
 def is_late(entry: Late | None, bench: Bench) -> bool:

@@ -19,6 +19,11 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
     "already-ready": ("{item} is ready already.", "Store it, or report its use."),
     "attested-only": ("Times of {steps} were written by hand, not measured.", "Do these steps again on the clock."),
     "agent-not-allowed": ("{agent} is not allowed on this part.", "Use one of: {agents}."),
+    "before-its-step": (
+        "{step} began {at}, but {before} was done {since}.",
+        "Ask a supervisor to settle the two records.",
+    ),
+    "badge-taken": ("Badge {badge} belongs to {person}.", "Withdraw it there first, or give another one."),
     "badge-unknown": ("Badge {badge} is not known here.", "Scan your own badge, or ask a supervisor."),
     "bath-failed": (
         "{solution} failed its test: {held} items held, {ready} of them were ready.",
@@ -45,6 +50,10 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
     "countersign": ("A late entry from form {paper} needs a second person.", "Scan a second badge."),
     "defect": ("Recorded: {defect}.", "Put the item aside and follow the next step."),
     "dose-short": ("A0 is {dose} s, {least} s are needed ({sampling}).", "Run the cycle again."),
+    "dried-after-all": (
+        "Recorded: the film of {step} had dried. {step} does not count.",
+        "Start the contact again. Thank you for saying so.",
+    ),
     "dried-out": (
         "Last wetted {since_wet} s ago; the film lasts {film} s. The contact is void.",
         "Wet the surface and start again at zero.",
@@ -55,6 +64,10 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
     ),
     "expired-mid-soak": ("{solution} expired during this soak.", "Finish this one; use no more of it."),
     "expiry-stays": ("Topping up does not move the expiry, {at}.", "Use it until then at most."),
+    "film-not-shown": (
+        "The film lasts {film} s, {step} takes {least} s, and two times do not show that it was wetted in between.",
+        "Do this contact again on the clock.",
+    ),
     "found-in-store": ("Found in store: {findings}.", "Take it out of the store."),
     "gaskets-wrong": (
         "{gaskets} gaskets, there must be {wanted}, one on each filter.",
@@ -89,12 +102,19 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
         "Start the contact again, or undo a wrong scan within 60 s.",
     ),
     "never": ("Never {method} this part. {text}", "Put it aside if it happened."),
+    "never-after": (
+        "{agent} must not meet {other} without a rinse between them.",
+        "Go on with the agent used before, or ask a supervisor.",
+    ),
     "never-tested": ("{solution} has no passing test.", "Test it and log the result."),
     "no-clock": ("No clock runs for {item}.", "Start the contact first."),
     "no-configuration": ("No approved configuration of that name.", "Choose one that is in force."),
+    "no-film": (
+        "{step} is no wet film, so wetting does not help it.",
+        "If it got wet, interrupt it as rinsed and start again.",
+    ),
     "no-open-clock": ("No clock of {step} runs for {item}.", "Start it first."),
     "no-such-hold": ("There is no hold {hold} here.", "Open holds: {open}."),
-    "no-workflow": ("{item} has no workflow.", "Put it aside; a supervisor commissions it."),
     "not-a-number": ("{reading}: {because}", "Enter it again."),
     "not-asked": ("{name} is not asked for here.", "This step asks for: {known}."),
     "not-assembled": ("{item} is not assembled.", "Assemble it first."),
@@ -119,6 +139,10 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
         "Bring the solution to temperature.",
     ),
     "on-hold": ("STOP. On hold ({sort}): {cause}.", "Put it in quarantine. Hold {hold}, owner {owner}."),
+    "one-end-only": (
+        "A late entry of {step} needs both times from the form.",
+        "Enter when it began and when it ended.",
+    ),
     "one-too-many": ("{item}: that place is taken already.", "Leave this part out."),
     "one-wearer-used": ("{item} is for one wearer and was used.", "Condemn it."),
     "only-actor": ("{name} did every step of this cycle alone.", "Another person must do {step}."),
@@ -162,11 +186,19 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
     "strip-contradicts": ("{value} against a limit of {limit} is not what was answered.", "Look at the strip again."),
     "temperature-missing": ("The temperature was not given.", "Measure it and enter it in degC."),
     "test-before-use": ("{solution} must pass a test before each use.", "Test it and log the result."),
+    "test-doubted": (
+        "The latest test of {solution} does not count but showed it too weak.",
+        "Test it again with a good strip.",
+    ),
     "test-today": ("{solution} has no passing test today.", "Test it and log the result."),
     "test-void": ("The test does not count: {because}.", "Test again with a good strip."),
     "too-early": ("{step}: {left} s left of {least} s.", "Keep it so, then confirm again."),
     "too-fast": ("{step} took {took} s; {least} s is the least a person needs.", "Say why, or do it again."),
     "too-late": ("{step} began {since} s after contact ended; {most} s is the limit.", "Start again from {back_to}."),
+    "too-short": (
+        "{step}: the form says {proven} s, {least} s are needed.",
+        "Do this step again on the clock.",
+    ),
     "too-warm": ("{temp} degC is above {most} degC.", "Cool the solution down."),
     "too-weak": (
         "The mixture has {ppm} ppm; {least} is the least.",
@@ -186,6 +218,10 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
         "Wet the surface and start again at zero.",
     ),
     "very-late": ("Form {paper} is more than a day old.", "A supervisor must countersign."),
+    "void-mid-soak": (
+        "{solution} expired {at}, during this contact: the contact is void.",
+        "Start again in a new solution.",
+    ),
     "was-ready": ("{item} was ready before that scan.", "Process it again, or ask a supervisor."),
     "works-under-hold": ("On hold ({sort}): {cause}. Work may go on, release may not.", "Hold {hold}."),
     "wrong-side": ("{step} belongs on the {zone} side; this station is {side}.", "Take the item to the other side."),

@@ -1,0 +1,147 @@
+"""What is due, what rang and who is just now ringing it, inside one transaction.
+
+`due` and `rang` are projections; `claim` is a working table. A reminder rings while its row stands in `due` and its
+key does not stand in `rang`; the row stays, so that what is due can be listed after it rang.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import Final
+
+import orjson
+
+from reprocess.record.moment import Moment
+from reprocess.terms import SECOND_US
+from reprocess.timetable import Due, reached
+from reprocess.timetable.due import CLOCKED, GRAVE
+
+LEASE_US: Final = 60 * SECOND_US
+"""How long a claim keeps other sweeps away from a reminder; after a crash it rings again no sooner."""
+AHEAD_US: Final = 2 * 3600 * SECOND_US
+"""How far beyond the wall clock the reminders of running dwells are looked at: the largest backward step of the wall
+clock that cannot delay them (our choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class DueRow:
+    """Is one reminder with what was done about it so far."""
+
+    due: Due
+    rang_us: int | None
+    seen_us: int | None
+    escalated_us: int | None
+
+
+_COLUMNS: Final = "d.key, d.subject, d.rule, d.due_us, d.severity, d.words, r.rang_us, r.seen_us, r.escalated_us"
+_JOINED: Final = f"SELECT {_COLUMNS} FROM due AS d LEFT JOIN rang AS r ON r.key = d.key"  # noqa: S608
+_RULES: Final = ", ".join(f"'{rule}'" for rule in sorted(CLOCKED))
+_FREE: Final = (
+    "NOT EXISTS (SELECT 1 FROM claim AS c WHERE c.key = d.key AND c.until_us > :now AND c.until_us <= :lease)"
+)
+_ORDER: Final = "ORDER BY d.severity, d.due_us, d.key"
+BY_WALL: Final = (
+    f"{_JOINED} WHERE d.due_us <= :now AND d.rule NOT IN ({_RULES}) AND r.key IS NULL AND {_FREE} {_ORDER} LIMIT :most"
+)
+"""What rings by the wall clock, the gravest first."""
+BY_CLOCK: Final = f"{_JOINED} WHERE d.due_us <= :ahead AND d.rule IN ({_RULES}) AND r.key IS NULL AND {_FREE} {_ORDER}"
+"""What follows the clock of a dwell; a few for each dwell that runs."""
+UNANSWERED: Final = (
+    f"{_JOINED} WHERE d.due_us <= :ahead AND d.severity <= {GRAVE} AND r.rang_us <= :patience"
+    f" AND r.seen_us IS NULL AND r.escalated_us IS NULL AND {_FREE} {_ORDER}"
+)
+"""What rang, stands as it did and was acknowledged by nobody."""
+OF_SUBJECT: Final = "SELECT key, rule, due_us, severity, words FROM due WHERE subject = ?"
+FORGET: Final = "DELETE FROM due WHERE key = ?"
+INSERT: Final = (
+    "INSERT INTO due (key, subject, rule, due_us, severity, words) VALUES (?, ?, ?, ?, ?, ?)"
+    " ON CONFLICT (key) DO UPDATE SET subject = excluded.subject, rule = excluded.rule, due_us = excluded.due_us,"
+    " severity = excluded.severity, words = excluded.words"
+)
+COMING: Final = f"{_JOINED} WHERE d.due_us <= ? ORDER BY d.due_us, d.severity, d.key"
+CLAIM: Final = (
+    "INSERT INTO claim (key, owner, until_us) VALUES (?, ?, ?)"
+    " ON CONFLICT (key) DO UPDATE SET owner = excluded.owner, until_us = excluded.until_us"
+)
+LET_GO: Final = "DELETE FROM claim WHERE key = ?"
+FORGET_LAPSED: Final = "DELETE FROM claim WHERE until_us <= ? OR until_us > ?"
+GIVEN: Final = "SELECT seen_us FROM rang WHERE key = ?"
+UNSEEN: Final = f"{_JOINED} WHERE d.subject = ? AND r.key IS NOT NULL AND r.seen_us IS NULL ORDER BY d.key"
+
+
+class Dues:
+    """Is the reminders' side of one transaction."""
+
+    def __init__(self, cursor: sqlite3.Cursor) -> None:
+        self._cursor = cursor
+
+    def replace(self, subject: str, rows: Iterable[Due]) -> None:
+        """Makes these the reminders of one subject; only what differs is written."""
+        kept = {row[0]: row for row in self._cursor.execute(OF_SUBJECT, (subject,)).fetchall()}
+        wanted = {one.key: (one.key, one.rule, one.due_us, one.severity, _text(one)) for one in rows}
+        gone = [(key,) for key in kept if key not in wanted]
+        new = [(row[0], subject, *row[1:]) for key, row in wanted.items() if kept.get(key) != row]
+        if gone:
+            self._cursor.executemany(FORGET, gone)
+        if new:
+            self._cursor.executemany(INSERT, new)
+
+    def ready(self, now: Moment, most: int) -> list[DueRow]:
+        """Returns what must ring now and nobody is just ringing, the gravest first, then the oldest; at most so many.
+
+        A claim that ends later than a lease from now was made before the wall clock was set back, and counts no more.
+        """
+        at = _window(now) | {"most": most}
+        clocked = (_row(row) for row in self._cursor.execute(BY_CLOCK, at))
+        found = list(islice((row for row in clocked if reached(row.due, now)), most))
+        found += [_row(row) for row in self._cursor.execute(BY_WALL, at)]
+        found.sort(key=lambda row: (row.due.severity, row.due.due_us, row.due.key))
+        return found[:most]
+
+    def unanswered(self, now: Moment, patience_us: int) -> list[DueRow]:
+        """Returns the grave reminders that rang at least that long ago and were not acknowledged or escalated."""
+        at = _window(now) | {"patience": now.wall_us - patience_us}
+        return [_row(row) for row in self._cursor.execute(UNANSWERED, at).fetchall()]
+
+    def claim(self, keys: Iterable[str], owner: str, now_us: int) -> None:
+        """Keeps other sweeps away from these reminders for the length of a lease."""
+        self._cursor.execute(FORGET_LAPSED, (now_us, now_us + LEASE_US))
+        self._cursor.executemany(CLAIM, [(key, owner, now_us + LEASE_US) for key in keys])
+
+    def let_go(self, keys: Iterable[str]) -> None:
+        """Ends the claims on these reminders."""
+        self._cursor.executemany(LET_GO, [(key,) for key in keys])
+
+    def coming(self, until_us: int) -> Iterator[DueRow]:
+        """Yields every reminder due by an instant, by time; what rang already stays among them."""
+        for row in self._cursor.execute(COMING, (until_us,)).fetchall():
+            yield _row(row)
+
+    def rang(self, key: str) -> bool:
+        """Tells whether the reminder of that key was given."""
+        return self._cursor.execute(GIVEN, (key,)).fetchone() is not None
+
+    def unseen_of(self, subject: str) -> list[DueRow]:
+        """Returns the reminders of a subject that were given and not acknowledged."""
+        return [_row(row) for row in self._cursor.execute(UNSEEN, (subject,)).fetchall()]
+
+
+def _window(now: Moment) -> dict[str, int]:
+    return {"now": now.wall_us, "ahead": now.wall_us + AHEAD_US, "lease": now.wall_us + LEASE_US}
+
+
+def _text(due: Due) -> str:
+    return orjson.dumps(due.words, option=orjson.OPT_SORT_KEYS).decode()
+
+
+def _row(row: tuple[str, str, str, int, int, str, int | None, int | None, int | None]) -> DueRow:
+    key, subject, rule, due_us, severity, words, rang_us, seen_us, escalated_us = row
+    return DueRow(
+        Due(key, subject, rule, due_us, severity, orjson.loads(words)),
+        rang_us,
+        seen_us,
+        escalated_us,
+    )

@@ -1,0 +1,129 @@
+"""The reminders of an item: its dwell, its life (T12), its holds (R09), its time in store (T13, Q03)."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Final
+
+from reprocess.definitions.model import Limit, Workflow
+from reprocess.record.standing import Standing
+from reprocess.rules import life
+from reprocess.terms import DAY_S, SECOND_US, Stage, StreamKind, as_datetime, stream
+from reprocess.timetable.days import at_hour, end_of_day, local_date, months_on
+from reprocess.timetable.due import AHEAD, GRAVE, SOON, Due, Words, key_of
+from reprocess.timetable.dwell import of_dwell
+
+COUNTED: Final = frozenset({"cycles", "charge-cycles", "hours"})
+"""Limits without a date: their reminder comes when the share is reached."""
+HOLD_DAYS: Final = ((3, "owner"), (7, "supervisor"), (14, "quality"))
+"""Ages at which an open hold is brought to somebody's mind, and to whose (R09)."""
+INSPECT_AHEAD: Final = (7, 3)
+"""Days before the day of a monthly inspection on which it is brought to mind (R04)."""
+
+
+def for_item(item: Standing, workflow: Workflow, zone: str) -> tuple[Due, ...]:
+    """Returns every reminder that an item's standing calls for.
+
+    Args:
+        item: where the item stands.
+        workflow: the version its cycle began under.
+        zone: the time zone of its site, for the rules about days.
+    """
+    if not item.known or item.stage in (Stage.CONDEMNED, Stage.LOST):
+        return ()
+    found: list[Due] = []
+    if item.dwell is not None:
+        found += of_dwell(item, item.dwell, workflow)
+    if workflow.limits:
+        found += _of_life(item, workflow)
+    if item.holds:
+        found += _of_holds(item)
+    if item.stage == Stage.READY:
+        found += _in_store(item, workflow, zone)
+    return tuple(found)
+
+
+def _due(item: Standing, rule: str, cause: tuple[str, str], due_us: int, severity: int, words: Words) -> Due:
+    subject = stream(StreamKind.ITEM, item.item)
+    held: Words = {"site": item.site, "item": item.item}
+    return Due(key_of(rule, subject, *cause), subject, rule, due_us, severity, held | words)
+
+
+def _of_life(item: Standing, workflow: Workflow) -> list[Due]:
+    """Returns when each limit is used up to its warning share, by the arithmetic of `rules.life` itself.
+
+    A limit in time rings within a second of that; a longer limit in the file is another reminder.
+    """
+    found = []
+    for one in life.wear(workflow, item, item.in_service_us):
+        limit = one.limit
+        if limit.limit not in COUNTED:
+            left_s = -(-one.most * limit.warn_percent // 100) - one.seen
+            found.append(_life_near(item, limit, item.in_service_us + left_s * SECOND_US))
+        elif one.near:
+            found.append(_life_near(item, limit, _counted_us(limit, item)))
+    return found
+
+
+def _life_near(item: Standing, limit: Limit, due_us: int) -> Due:
+    most = limit.most if limit.most is not None else as_datetime(item.sealed_expiry_us or 0).date().isoformat()
+    words: Words = {"say": "life-near", "limit": limit.limit, "percent": limit.warn_percent}
+    return _due(item, "T12", (f"{limit.limit}-{most}", "near"), due_us, AHEAD, words)
+
+
+def _counted_us(limit: Limit, item: Standing) -> int:
+    """Returns since when a counted limit is near, as far as the standing knows: this cycle, or the latest entry."""
+    if limit.limit == "cycles" or item.change is None:
+        return item.contaminated_us
+    return item.change.moment.wall_us
+
+
+def _of_holds(item: Standing) -> list[Due]:
+    found = []
+    for one in item.holds.values():
+        for days, to in HOLD_DAYS:
+            told = one.owner if to == "owner" else to
+            words: Words = {"say": "hold-age", "hold": one.hold, "days": days, "to": told}
+            due_us = one.placed_us + days * DAY_S * SECOND_US
+            found.append(_due(item, "R09", (one.hold, str(days)), due_us, GRAVE, words))
+    return found
+
+
+def _in_store(item: Standing, workflow: Workflow, zone: str) -> list[Due]:
+    found = []
+    if item.ready_until_us is not None:
+        day = local_date(zone, item.ready_until_us).isoformat()
+        found.append(_due(item, "T13", (day, "over"), item.ready_until_us, GRAVE, {"say": "shelf-over"}))
+    if workflow.reinspection is not None:
+        found += _of_inspection(item, inspection_day(item, workflow.reinspection.every_months, zone), zone)
+    return found
+
+
+def inspection_day(item: Standing, every_months: int, zone: str) -> date:
+    """Returns the local date on which an item in store is to be inspected again (Q03).
+
+    The inspection on which it was released counts as the first.
+    """
+    looked_us = item.inspected_us
+    if looked_us is None or looked_us < item.since_us:
+        return months_on(local_date(zone, item.since_us), every_months)
+    return months_on(local_date(zone, looked_us), every_months, anchor=item.anchor_day)
+
+
+def _of_inspection(item: Standing, day: date, zone: str) -> list[Due]:
+    cause, over_us = day.isoformat(), end_of_day(zone, day)
+    words: Words = {"day": cause, "at_us": over_us}
+    ahead = [
+        _due(
+            item,
+            "Q03",
+            (cause, f"-{days}"),
+            at_hour(zone, day - timedelta(days=days)),
+            AHEAD,
+            words | {"say": "inspection-ahead"},
+        )
+        for days in INSPECT_AHEAD
+    ]
+    today = _due(item, "Q03", (cause, "0"), at_hour(zone, day), SOON, words | {"say": "inspection-today"})
+    over = _due(item, "Q03", (cause, "over"), over_us, GRAVE, words | {"say": "inspection-over"})
+    return [*ahead, today, over]

@@ -1,0 +1,234 @@
+"""The words of a table line, turned into a request.
+
+clean                                       a step without a clock, every line of its checklist good
+inspect no case-whole                       ... one line answered no
+clean without no-soil                       ... one line, reading, count or instrument left out
+functional-test flow_l_per_min=150          ... one reading or count as given
+functional-test with FI-2                   ... another instrument
+clean because it was one small spot         ... a reason, to the end of the line
+clean on form P-7 at -600                   ... a late entry; seconds since the table began, it may be negative
+disinfect start in QAW-1 at 21              a dwell begins, in a solution, at degrees Celsius
+rewet · break dried · done · done at 21     a dwell goes on, breaks, is confirmed (its lines good, as above)
+done undisturbed                            ... two people say so (E07)
+disinfect done on form P-7 from 0 to 180    ... both ends from a form
+heat done with trace 0:90 60:90             ... seconds:degrees
+used · dropped · used class blood           what sends an item back
+used ended -7200                            ... when use ended
+method immerse · fail clean SOIL            facts
+hold recall lot 7 · lift 1                  a hold of a sort; the first open hold lifted
+condemn · repair · lost · undo              as they say
+correct 5 flow_l_per_min=150 · no case-ok   what entry 5 should have said
+assemble three-port-hepa of A B C gaskets=2 plugs=1
+note opened · note charge 3 · note minutes 60 · note found cracked · note looked-at
+made of opa-055 · tested 0.3 · tested passed · tested failed · topped-up · ended dumped     about a solution
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from reprocess.definitions.model import Step
+from reprocess.engine import request as asking
+from reprocess.engine.facts import CAUSES
+from reprocess.engine.request import Request
+from reprocess.rules.asked import Late
+from reprocess.terms import DAY_S, SECOND_US
+from tests.engine.floor import INSTRUMENTS, OPENING_US, Floor, good_checks, good_counts, good_readings
+
+MODIFIERS = ("no", "without", "with", "in", "at", "from", "to", "of", "class", "ended", "because", "form", "trace")
+
+
+class Words:
+    """Is the rest of a line: plain words, `name=value` pairs and what follows each modifier."""
+
+    def __init__(self, text: str) -> None:
+        text, _, self.reason = f" {text}".partition(" because ")
+        self.plain: list[str] = []
+        self.pairs: dict[str, str] = {}
+        self.after: dict[str, list[str]] = {name: [] for name in MODIFIERS}
+        into = self.plain
+        for word in text.split():
+            if word in MODIFIERS:
+                into = self.after[word]
+            elif "=" in word:
+                name, _, value = word.partition("=")
+                self.pairs[name] = value
+            elif word != "on":
+                into.append(word)
+
+    def one(self, modifier: str) -> str | None:
+        """Returns the word after a modifier, or None."""
+        return self.after[modifier][0] if self.after[modifier] else None
+
+    def seconds(self, modifier: str) -> int | None:
+        """Returns the seconds since the table began after a modifier, as an instant."""
+        text = self.one(modifier)
+        return None if text is None else OPENING_US + int(text) * SECOND_US
+
+
+def request_of(floor: Floor, item: str, text: str) -> Request:
+    """Returns the request that the words of a line mean."""
+    verb, _, rest = text.strip().partition(" ")
+    words = Words(rest)
+    if verb in CAUSES:
+        ended = words.seconds("ended")
+        return asking.Contaminate(item, verb, words.one("class") or "routine", ended)
+    plain = PLAIN.get(verb)
+    if plain is not None:
+        return plain(floor, item, words)
+    if verb == "done":
+        return _done(floor, item, None, words)
+    return _step(floor, item, verb, words)
+
+
+def _step(floor: Floor, item: str, name: str, words: Words) -> Request:
+    step = floor.workflow(item).step_named(name)
+    if "start" in words.plain:
+        return asking.StartDwell(item, name, words.one("in"), None, words.one("at"))
+    if "done" in words.plain:
+        return _done(floor, item, name, words)
+    checks = _checks(step, words) if step is not None else {}
+    counts = {key: int(value) for key, value in words.pairs.items() if not _is_reading(step, key)}
+    if step is not None and step.step == "release":
+        return asking.Release(item, checks, counts, words.reason or None)
+    late = None
+    if words.after["form"]:
+        late = Late(words.seconds("at") or 0, words.after["form"][0])
+    readings = {**(good_readings(step) if step is not None else {}), **_readings(step, words)}
+    tool = words.one("with") or INSTRUMENTS.get((step.instrument if step is not None else None) or "")
+    left_out = words.after["without"]
+    return asking.DoStep(
+        item,
+        name,
+        checks,
+        {key: value for key, value in readings.items() if key not in left_out},
+        {key: v for key, v in {**(good_counts(step) if step else {}), **counts}.items() if key not in left_out},
+        None if "instrument" in left_out else tool,
+        words.reason or None,
+        late,
+    )
+
+
+def _is_reading(step: Step | None, name: str) -> bool:
+    return step is not None and any(one.reading == name for one in step.readings)
+
+
+def _readings(step: Step | None, words: Words) -> dict[str, str]:
+    return {name: value for name, value in words.pairs.items() if _is_reading(step, name)}
+
+
+def _checks(step: Step, words: Words) -> dict[str, bool]:
+    checks = {**good_checks(step), **dict.fromkeys(words.after["no"], False)}
+    return {name: good for name, good in checks.items() if name not in words.after["without"]}
+
+
+def _done(floor: Floor, item: str, name: str | None, words: Words) -> Request:
+    opened = floor.item(item).dwell
+    step = floor.workflow(item).step_named(name or (opened.step if opened is not None else ""))
+    late = None
+    if words.after["form"]:
+        late = Late(words.seconds("to") or 0, words.after["form"][0], words.seconds("from"))
+    trace = tuple((pair.partition(":")[0], pair.partition(":")[2]) for pair in words.after["trace"])
+    return asking.EndDwell(
+        item,
+        name,
+        words.one("at"),
+        _checks(step, words) if step is not None else {},
+        dict(words.pairs),
+        "undisturbed" in words.plain,
+        trace,
+        late,
+        words.one("in"),
+    )
+
+
+def _correct(_: Floor, item: str, words: Words) -> Request:
+    readings = {name: value for name, value in words.pairs.items() if "_" in name}
+    counts = {name: int(value) for name, value in words.pairs.items() if "_" not in name}
+    checks = dict.fromkeys(words.after["no"], False)
+    return asking.Correct(item, int(words.plain[0]), words.reason or "misread", checks, readings, counts)
+
+
+def _assemble(floor: Floor, item: str, words: Words) -> Request:
+    step = next(one for one in floor.workflow(item).steps if one.assembles)
+    counts = {name: int(value) for name, value in words.pairs.items()}
+    return asking.Assemble(item, words.plain[0], tuple(words.after["of"]), counts, _checks(step, words))
+
+
+def _note(_: Floor, item: str, words: Words) -> Request:
+    match words.plain:
+        case ["opened"]:
+            return asking.NoteItem(item, opened=True)
+        case ["charge", number]:
+            return asking.NoteItem(item, charge_cycles=int(number))
+        case ["minutes", number]:
+            return asking.NoteItem(item, minutes=int(number))
+        case ["found", *what]:
+            return asking.NoteItem(item, findings=" ".join(what), action="taken out", passed=False)
+        case ["looked-at"]:
+            return asking.NoteItem(item, findings="nothing")
+        case _:
+            return asking.NoteItem(item)
+
+
+def _lift(floor: Floor, item: str, words: Words) -> Request:
+    holds = [one.hold for one in sorted(floor.item(item).holds.values(), key=lambda one: one.number)]
+    hold = holds[int(words.plain[0]) - 1] if words.plain[0].isdigit() else words.plain[0]
+    return asking.LiftHold(item, hold, "settled")
+
+
+def _far_us(floor: Floor) -> int:
+    return floor.clock.now().wall_us + 200 * DAY_S * SECOND_US
+
+
+def _made(floor: Floor, solution: str, words: Words) -> Request:
+    lot_until = int(words.pairs.get("lot_s", 200 * DAY_S)) * SECOND_US + floor.clock.now().wall_us
+    hours = words.pairs.get("hours")
+    return asking.MakeSolution(
+        solution,
+        words.after["of"][0],
+        words.pairs.get("lot", "LOT-9"),
+        lot_until,
+        None if hours is None else int(hours),
+        words.pairs.get("percent"),
+        words.pairs.get("stock"),
+        words.pairs.get("water"),
+        words.pairs.get("one_in"),
+    )
+
+
+def _tested(floor: Floor, solution: str, words: Words) -> Request:
+    told = words.plain[0] if words.plain else None
+    strips_us = floor.clock.now().wall_us if "expired-strips" in words.plain else _far_us(floor)
+    after = words.pairs.get("after", "80")
+    return asking.TestSolution(
+        solution,
+        "STRIPS-9",
+        strips_us,
+        reading=told if told not in {None, "passed", "failed"} else words.pairs.get("reading"),
+        passed={"passed": True, "failed": False}.get(told or ""),
+        read_after_s=None if after == "?" else int(after),
+    )
+
+
+PLAIN: dict[str, Callable[[Floor, str, Words], Request]] = {
+    "rewet": lambda _, item, __: asking.Rewet(item),
+    "break": lambda _, item, words: asking.BreakDwell(item, words.plain[0]),
+    "method": lambda _, item, words: asking.ReportMethod(item, words.plain[0]),
+    "fail": lambda _, item, words: asking.FailStep(item, words.plain[0], tuple(words.plain[1:])),
+    "hold": lambda _, item, words: asking.PlaceHold(item, words.plain[0], " ".join(words.plain[1:]), "cora"),
+    "lift": _lift,
+    "condemn": lambda _, item, __: asking.Condemn(item, "worn out"),
+    "repair": lambda _, item, __: asking.SetAside(item, "repair", "rattles"),
+    "lost": lambda _, item, __: asking.SetAside(item, "lost", "not in the store"),
+    "undo": lambda _, item, __: asking.Undo(item),
+    "correct": _correct,
+    "assemble": _assemble,
+    "note": _note,
+    "made": _made,
+    "tested": _tested,
+    "topped-up": lambda floor, name, words: asking.TopUpSolution(
+        name, "LOT-8", int(words.pairs.get("lot_s", 200 * DAY_S)) * SECOND_US + floor.clock.now().wall_us, "1"
+    ),
+    "ended": lambda _, name, words: asking.EndSolution(name, words.plain[0]),
+}

@@ -1,0 +1,140 @@
+"""`reprocess due` and `reprocess serve --reminders-only`, as they are typed; a demo keeps its own now."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from reprocess.commandline.due import due, seconds_of
+from reprocess.commandline.serve import serve
+from reprocess.demo.clock import keep
+from reprocess.errors import WrongUseError
+from reprocess.record import entry as words
+from reprocess.terms import DAY_S
+from tests.reminders.ward import CONTACT, Ward
+
+CLONE = Path(__file__).resolve().parents[2]
+
+
+Capture = pytest.CaptureFixture[str]
+
+
+def serving(ward: Ward, *line: str) -> subprocess.Popen[str]:
+    command = [sys.executable, "-m", "reprocess", "serve", *line, "--department", str(ward.path)]
+    return subprocess.Popen(command, cwd=CLONE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+@pytest.fixture
+def busy(ward: Ward) -> Ward:
+    """A ward in which a contact began 70 s ago and a bath expires in an hour."""
+    label = ward.department.ledger
+    with label.cursor() as cursor:
+        digest = cursor.execute("SELECT digest FROM definition WHERE name = 'opa-055'").fetchone()[0]
+    expires_us = ward.clock.wall_us + 3600 * 1_000_000
+    bath = words.SolutionMade(
+        agent="opa-055",
+        digest=digest,
+        form="bath",
+        site="LMG",
+        lot="L-1",
+        lot_expiry_us=expires_us + DAY_S * 1_000_000,
+        expires_us=expires_us,
+    )
+    ward.write("solution:LMG-B2", bath)
+    ward.write("item:BLW-0001", CONTACT)
+    ward.clock.push(82)
+    keep(ward.clock, ward.path)
+    return ward
+
+
+def test_due_lists_what_is_overdue_and_what_comes(busy: Ward, capsys: Capture) -> None:
+    due(within="2h", department=busy.path)
+    lines = capsys.readouterr().out.splitlines()
+    assert [line.split("  ")[1].split()[0] for line in lines] == ["OVERDUE", "in", "in", "in", "in"]
+    assert lines[0].endswith("Test LMG-B2 before its next use, log the result.  [L03]")
+    assert "in 1 s" in lines[1]
+    assert "Wet BLW-0001 again now" in lines[1]
+
+
+def test_due_as_json_says_the_same(busy: Ward, capsys: Capture) -> None:
+    due(within="90m", department=busy.path, as_json=True)
+    listed = json.loads(capsys.readouterr().out)
+    assert [(one["rule"], one["overdue"]) for one in listed] == [
+        ("L03", True),
+        ("T03", False),
+        ("T17", False),
+        ("T06", False),
+        ("L05", False),
+    ]
+    assert listed[0]["rang"] is None
+    assert listed[1]["due"] == "2026-03-05T07:01:24Z"
+
+
+def test_due_says_that_nothing_is(ward: Ward, capsys: Capture) -> None:
+    keep(ward.clock, ward.path)
+    due(department=ward.path)
+    assert capsys.readouterr().out == "Nothing is due within 24h.\n"
+
+
+def test_serve_rings_by_the_demos_own_now(busy: Ward, capsys: Capture) -> None:
+    serve(reminders_only=True, seconds=0, department=busy.path)
+    first, second = capsys.readouterr().out.splitlines()
+    assert first.endswith("ACT NOW  BLW-0001  Wet BLW-0001 again now, before the film dries.  [T03]")
+    assert second.endswith("DUE  LMG-B2  Test LMG-B2 before its next use, log the result.  [L03]  LATE by 1 min 24 s")
+    serve(reminders_only=True, seconds=0, department=busy.path, as_json=True)
+    assert capsys.readouterr().out == ""
+    assert len(busy.rang()) == 2
+
+
+def test_what_rang_is_acknowledged_by_scanning_its_item(busy: Ward, capsys: Capture) -> None:
+    serve(reminders_only=True, seconds=0, department=busy.path)
+    due(department=busy.path)
+    assert "rang, not acknowledged" in capsys.readouterr().out
+    with pytest.raises(WrongUseError, match="name the badge with --as"):
+        due(seen="BLW-0001", department=busy.path)
+    due(seen="BLW-0001", badge="B-01", department=busy.path)
+    assert capsys.readouterr().out == "Acknowledged: 1.\n"
+    due(seen="item:BLW-0001", badge="B-01", department=busy.path, as_json=True)
+    assert json.loads(capsys.readouterr().out) == {"seen": []}
+    due(department=busy.path)
+    assert "acknowledged" in capsys.readouterr().out
+
+
+def test_serve_rings_until_it_is_asked_to_stop(busy: Ward) -> None:
+    with serving(busy, "--reminders-only", "--json") as process:
+        assert process.stdout is not None
+        rang = json.loads(process.stdout.readline())
+        process.send_signal(signal.SIGTERM)
+        process.communicate(timeout=2)
+    assert process.returncode == 0
+    assert rang["rule"] == "T03"
+
+
+def test_serve_whose_terminal_is_gone_stops_so_that_another_may_ring(busy: Ward) -> None:
+    with serving(busy, "--reminders-only") as process:
+        assert process.stdout is not None
+        process.stdout.close()
+        assert process.wait(timeout=30) == 3
+    assert busy.rang() == []
+
+
+def test_serve_without_the_flag_says_what_this_release_does(ward: Ward) -> None:
+    with pytest.raises(WrongUseError, match="not part of this release") as told:
+        serve(department=ward.path)
+    assert told.value.exit_code == 2
+
+
+@pytest.mark.parametrize(("text", "seconds"), [("90m", 5400), ("24h", 86_400), ("7d", 604_800), ("8", 28_800)])
+def test_a_span_is_written_in_minutes_hours_or_days(text: str, seconds: int) -> None:
+    assert seconds_of(text) == seconds
+
+
+@pytest.mark.parametrize("text", ["", "h", "-1h", "1.5h", "1w", "9999d", "٣h", "1h\n"])
+def test_what_is_no_span_is_refused(text: str) -> None:
+    with pytest.raises(WrongUseError):
+        seconds_of(text)
