@@ -52,7 +52,7 @@ def run() -> int:
     """Runs the command that was typed and returns its exit code; never lets a traceback out."""
     _add_commands()
     try:
-        app()
+        app(prog_name="reprocess")
     except SystemExit as ended:
         return _code(ended.code)
     except ReprocessError as fault:
