@@ -4,9 +4,14 @@ import pytest
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """Add the options that let a test reach the network."""
+    """Add the options that let a test reach the network, or take long."""
     parser.addoption(
         "--bare-clone",
         action="store_true",
         help="also set up a clone from nothing, through the package index",
+    )
+    parser.addoption(
+        "--long",
+        action="store_true",
+        help="play fifty times as many random scripts, other ones in every run",
     )

@@ -18,6 +18,7 @@ LOOK_AROUND = (
     "history station:LMG-D1",
     "solution LMG-B2",
     "person P-QD",
+    "due --within 720h",
     "log BLW-043 disinfect start --in LMG-W1 --as B-MT --station LMG-D1",
     "draw blower --as table",
     "verify --full",

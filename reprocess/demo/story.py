@@ -117,10 +117,11 @@ def _shortcuts(crew: Crew, teller: Teller) -> None:
     crew.take("BLW-041", "cleaned")
     crew.clock.push(20)
     crew.scan("mirela", start)
-    for wait in (80, 80):
+    for wait in (85, 80):
         crew.clock.push(wait)
+        teller.ring(crew.department)
         crew.scan("mirela", asking.Rewet("BLW-041"))
-    crew.clock.push(19)
+    crew.clock.push(14)
     done = asking.EndDwell("BLW-041", "disinfect")
     teller.answer("mirela", "BLW-041 disinfect done, at 2:59", crew.scan("mirela", done))
     crew.clock.push(1)
@@ -146,6 +147,7 @@ def _film(crew: Crew, teller: Teller) -> None:
     crew.clock.push(24)
     done = crew.scan("mirela", asking.EndDwell("TUB-117", "disinfect"))
     teller.answer("mirela", "TUB-117 disinfect done, second attempt, 3:04", done)
+    crew.take("TUB-117", "rinse")
 
 
 def _separation(crew: Crew, teller: Teller) -> None:
@@ -221,13 +223,23 @@ def _bath(crew: Crew, teller: Teller) -> None:
     kit = crew.department.item("KIT-041")
     teller.line(f"KIT-041 holds one of those tubes; it was ready, it is {kit.stage} now.")
     crew.clock.push(40)
-    try_it = crew.scan("joss", asking.Release("KIT-041"))
+    try_it = crew.scan("joss", asking.Release("KIT-041", _release_checks(crew, "KIT-041")))
     teller.answer("joss", "KIT-041 release, all the same", try_it)
 
 
+def _release_checks(crew: Crew, item: str) -> dict[str, bool]:
+    part = crew.department.part(item)
+    return {one.check: True for one in part.workflow.release_step.checks} if part is not None else {}
+
+
 def _evening(crew: Crew, teller: Teller) -> None:
+    _until(crew.clock, 16, 40)
+    crew.scan("petra", asking.StartDwell("TUB-117", "dry"))
     _until(crew.clock, 17, 30)
-    teller.scene("End of the shift. What was refused today, by rule:")
+    teller.scene("End of the shift: the bell rings what nobody has seen to, once each.")
+    rang = teller.ring(crew.department)
+    teller.line(f"{rang} reminders; a second look rings nothing again: {teller.ring(crew.department)}.")
+    teller.scene("What was refused today, by rule:")
     rules: dict[str, int] = {}
     for answer in crew.refused:
         for rule in answer.rules():

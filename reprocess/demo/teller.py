@@ -8,7 +8,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from reprocess.clock import StoryClock
+from reprocess.department import Department
 from reprocess.gathering import local
+from reprocess.reminders.channels import terminal
+from reprocess.reminders.rounds import sweep
 from reprocess.rules import words
 from reprocess.rules.answer import Answer, as_fields
 from reprocess.terms import subject_of
@@ -45,6 +48,15 @@ class Teller:
         self.told.append({"at": self.hour(), "line": text})
         for line in textwrap.wrap(text, WIDTH - 7):
             self.say(f"       {line}")
+
+    def ring(self, department: Department) -> int:
+        """Gives what is due now, once, and tells it; returns how many reminders rang."""
+        rang = sweep(department.ledger, self.clock, terminal(self._rung), "larkmoor")
+        return len(rang)
+
+    def _rung(self, text: str) -> None:
+        self.told.append({"at": self.hour(), "reminder": text})
+        self.say(f"       bell: {text}")
 
     def answer(self, who: str, asked: str, answer: Answer) -> Answer:
         """Tells a scan and its answer: verdict, rule, why, and what to do next."""
