@@ -109,7 +109,9 @@ def clock_path(path: Path) -> Path:
 
 def keep(clock: StoryClock, path: Path) -> None:
     """Writes the story's "now" beside the database."""
-    clock_path(path).write_text(f"{clock.wall_us} {clock.running_us} {clock.count}\n", encoding="ascii")
+    aside = clock_path(path).with_suffix(".aside")
+    aside.write_text(f"{clock.wall_us} {clock.running_us} {clock.count}\n", encoding="ascii")
+    aside.replace(clock_path(path))
 
 
 def clock_for(path: Path) -> Clock:

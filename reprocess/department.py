@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from reprocess import enrolment
@@ -26,6 +27,7 @@ from reprocess.record.solutions import Solution
 from reprocess.record.standing import Standing
 from reprocess.rules.answer import Answer
 from reprocess.rules.scene import Part
+from reprocess.scheduling import refresh_all
 from reprocess.shipped import File, files_in, folder, read_file
 from reprocess.station import Call, Desk
 from reprocess.terms import StreamKind, stream, subject_of
@@ -242,7 +244,8 @@ class Department:
 
     def verify(self, *, full: bool = False) -> verify.Report:
         """Returns what verification of the record finds."""
-        return verify.verify(self.ledger, full=full)
+        refresh = partial(refresh_all, library=self.library) if full else None
+        return verify.verify(self.ledger, full=full, refresh=refresh)
 
 
 def open_department(path: str | Path = "department.db", *, clock: Clock | None = None) -> Department:

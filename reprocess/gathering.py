@@ -145,7 +145,7 @@ def _for_item(read: Transaction, library: Library, at: Bench, request: asking.It
             return _with_members(read, library, replace(scene, recent=recent))
         case asking.Assemble():
             scene = _with_configuration(read, library, scene, request.configuration)
-            return replace(scene, parts=_parts(read, library, request.members))
+            return replace(scene, parts=_parts(read, library, (*request.members, *item.members.values())))
         case _:
             return _with_members(read, library, scene)
 

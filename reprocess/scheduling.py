@@ -50,7 +50,7 @@ def site_of(work: Transaction, site: str | None) -> Site:
 
 def _dues_of(work: Transaction, library: Library, state: State, changed_us: int) -> tuple[Due, ...]:
     match state:
-        case Standing() if state.known:
+        case Standing() if state.known and state.digest:
             workflow = library.get(work, state.digest)
             return for_item(state, workflow, _zone(work, state.site)) if isinstance(workflow, Workflow) else ()
         case Solution() if state.known:

@@ -13,14 +13,15 @@ from reprocess.engine.decide import decide, described
 from reprocess.engine.request import Request
 from reprocess.errors import KeyReusedError, ReprocessError, UnknownSubjectError
 from reprocess.gathering import Library, bench, offset_min, scene_for
-from reprocess.ledger.append import Transaction, transaction
+from reprocess.ledger.append import Prepared, Transaction, transaction
 from reprocess.ledger.open import Ledger
 from reprocess.record.entry import Envelope
+from reprocess.record.moment import Moment
 from reprocess.record.people import Person
 from reprocess.record.standing import Standing
 from reprocess.rules import answer as answers
 from reprocess.rules.answer import Answer, Reason
-from reprocess.rules.scene import Bench
+from reprocess.rules.scene import Bench, Scene
 from reprocess.scheduling import refresh_dues
 
 
@@ -45,6 +46,12 @@ def fingerprint(call: Call) -> str:
     """Returns a digest of all that was asked, so that a key cannot be used for something else."""
     asked = [call.request.asked, call.request, call.station, call.badge, call.second]
     return hashlib.sha256(orjson.dumps(asked, option=orjson.OPT_SORT_KEYS)).hexdigest()[:32]
+
+
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    prepared: Prepared
+    answer: Answer
 
 
 class Desk:
@@ -74,18 +81,26 @@ class Desk:
         Raises:
             LedgerError: nothing of any of them could be recorded.
         """
+        arrived = self.clock.now()  # before the wait for the lock, which must not lengthen a contact
         with transaction(self.ledger) as work:
-            return [self._outcome(work, call) for call in calls]
+            return [self._outcome(work, call, arrived) for call in calls]
 
-    def _outcome(self, work: Transaction, call: Call) -> Answer | ReprocessError:
+    def _outcome(self, work: Transaction, call: Call, arrived: Moment) -> Answer | ReprocessError:
+        """Returns one call's outcome; an error before anything was written is an outcome, one after it ends all."""
         try:
-            return self._one(work, call)
+            ready = self._decided(work, call, arrived)
         except ReprocessError as fault:
             if fault.exit_code == ReprocessError.exit_code and fault.code.startswith("ledger"):
                 raise
             return fault
+        if isinstance(ready, Answer):
+            return ready
+        entries = work.write(ready.prepared, answers.as_text(ready.answer))
+        refresh_dues(work, self.library, entries)
+        return ready.answer
 
-    def _one(self, work: Transaction, call: Call) -> Answer:
+    def _decided(self, work: Transaction, call: Call, arrived: Moment) -> Answer | _Ready:
+        """Returns the answer to a repetition, or what is to be written and answered."""
         asked = fingerprint(call)
         before = work.answered(call.key)
         if before is not None:
@@ -93,20 +108,25 @@ class Desk:
                 message = f"The key {call.key} was used for another request; nothing was recorded."
                 raise KeyReusedError(message, key=call.key)
             return replace(answers.from_text(before.answer), repeated=True)
-        at = bench(work, self.clock.now(), call.station, call.badge, call.second)
+        at = bench(work, arrived, call.station, call.badge, call.second)
         if at.station.number == 0:
             message = f"There is no station called {call.station}."
             raise UnknownSubjectError(message, station=call.station)
-        scene = scene_for(work, self.library, at, call.request)
+        scene = self._not_before(scene_for(work, self.library, at, call.request))
+        at = scene.bench
         decision = decide(call.request, scene)
         prepared = work.prepare(decision.drafts, envelope_of(at, call.key, asked), self._ids())
         after = prepared.after.get(decision.answer.subject, scene.item)
         seen = replace(scene, item=after) if isinstance(after, Standing) else scene
         answer = with_helpers(work, described(decision.answer, seen), at)
-        answer = replace(answer, key=call.key)
-        entries = work.write(prepared, answers.as_text(answer))
-        refresh_dues(work, self.library, entries)
-        return answer
+        return _Ready(prepared, replace(answer, key=call.key))
+
+    def _not_before(self, scene: Scene) -> Scene:
+        """Returns the scene at a later reading where another station's scan of the item was written meanwhile."""
+        change, moment = scene.item.change, scene.bench.moment
+        if change is None or change.moment.boot != moment.boot or change.moment.mono_us <= moment.mono_us:
+            return scene
+        return replace(scene, bench=replace(scene.bench, moment=self.clock.now()))
 
     def _ids(self) -> Iterator[str]:
         while True:

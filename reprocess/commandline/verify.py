@@ -20,12 +20,10 @@ def verify(
     """Verify every entry: its words, the chain and its MAC; names the first bad one."""
     from reprocess.commandline.opening import department_at
     from reprocess.ledger import verify as verifying
-    from reprocess.scheduling import refresh_all
     from reprocess.terms import as_text
 
     with department_at(department) as opened:
-        refresh = (lambda work: refresh_all(work, opened.library)) if full else None
-        report = verifying.verify(opened.ledger, full=full, refresh=refresh)
+        report = opened.verify(full=full)
     ended = as_text(report.last_us) if report.last_us is not None else None
     if as_json:
         found = [{"feed": one.feed, "sentence": one.sentence} for one in report.findings]

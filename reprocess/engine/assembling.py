@@ -71,11 +71,11 @@ def _assembling_step(scene: Scene) -> Step:
 
 def _joining(scene: Scene, members: dict[str, str]) -> list[Draft]:
     whole = scene.item
-    drafts = []
+    drafts: list[Draft] = []
     for item in whole.members.values():
-        if item not in members.values():
-            left = words.MemberLeft(assembly=whole.item, cause="replaced")
-            drafts.append(on_item(item, left))
+        former = scene.parts[item].standing
+        if item not in members.values() and former.assembly == whole.item:
+            drafts += deciding.leaves(former, whole, "replaced")
     for slot, item in members.items():
         joined = words.MemberJoined(assembly=whole.item, slot=slot)
         drafts.append(on_item(item, joined))

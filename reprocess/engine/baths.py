@@ -20,11 +20,12 @@ from reprocess.quantities import dilution
 from reprocess.quantities.reading import BadReading, read_number
 from reprocess.record import entry as words
 from reprocess.record.entry import Draft
+from reprocess.record.standing import Standing
 from reprocess.rules import hold
 from reprocess.rules import solution as judging
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Contact, Scene
-from reprocess.terms import DAY_S, SECOND_US, Stage, StreamKind, stream
+from reprocess.terms import DAY_S, SECOND_US, Stage, StreamKind, stream, subject_of
 
 FRESH_DAYS = 1
 """In-use life of a bath whose label record says none: made fresh daily (common practice, no source)."""
@@ -171,7 +172,7 @@ def test(scene: Scene, request: TestSolution) -> Decision:
         drafts.append(on_solution(request.solution, words.SolutionEnded(cause="failed")))
     # A failed bath has held its items once; a second failed test of it reaches nothing new (E25).
     reached = _reached(scene) if bath.failed_us is None else {}
-    drafts += void_contacts(scene, reached, f"{request.solution} failed its test")
+    drafts += void_contacts(scene, reached, request.solution)
     standings = [contacts[0].part.standing for contacts in reached.values()]
     facts: dict[str, str | int | list[str]] = {
         "solution": request.solution,
@@ -191,16 +192,17 @@ def _reached(scene: Scene) -> dict[str, list[Contact]]:
     return dict(sorted(by_item.items()))
 
 
-def void_contacts(scene: Scene, reached: dict[str, list[Contact]], because: str) -> list[Draft]:
+def void_contacts(scene: Scene, reached: dict[str, list[Contact]], solution: str) -> list[Draft]:
     """Returns what befalls every item whose contact is in doubt: the contact breaks, steps fall, a hold appears (L07).
 
     An item is held once, whatever its stage and however many of its contacts are reached (I7). The assembly that an
     item is part of falls with it, or is held with it where the contact was of an earlier cycle.
     """
+    because = f"{solution} failed its test"
     drafts: list[Draft] = []
     wholes: dict[str, list[Draft]] = {}
     for item, contacts in reached.items():
-        own = _void_item(item, contacts, because)
+        own = _void_item(item, contacts, solution, because)
         drafts += own
         standing = contacts[0].part.standing
         if standing.assembly is not None:
@@ -211,17 +213,11 @@ def void_contacts(scene: Scene, reached: dict[str, list[Contact]], because: str)
     return drafts + [draft for one in wholes.values() for draft in one]
 
 
-def _void_item(name: str, contacts: list[Contact], because: str) -> list[Draft]:
+def _void_item(name: str, contacts: list[Contact], solution: str, because: str) -> list[Draft]:
     part, rule = contacts[0].part, "L07"
     item = part.standing
-    drafts: list[Draft] = []
-    opened = item.dwell
-    if opened is not None and any(one.open_now for one in contacts):
-        broken = words.DwellBroken(step=opened.step, cause="solution", rule=rule, wet_s=0, least_s=opened.least_s)
-        drafts.append(on_item(name, broken))
-    steps = tuple(
-        one.step for one in contacts if one.cycle == item.cycle and one.step in item.satisfied and not one.open_now
-    )
+    drafts = _break(item, solution, rule)
+    steps = tuple(one.step for one in contacts if one.cycle == item.cycle and one.step in item.satisfied)
     if steps:
         fallen = deciding.fall(part, steps)
         body = words.StepsFell(rule=rule, stage=fallen.stage, fell=fallen.fell, because=because)
@@ -234,6 +230,15 @@ def _void_item(name: str, contacts: list[Contact], because: str) -> list[Draft]:
         "supervisor",
     )
     return [*drafts, on_item(name, placed)]
+
+
+def _break(item: Standing, solution: str, rule: str) -> list[Draft]:
+    """Returns the entry by which a contact that still runs in this solution breaks, if there is one."""
+    opened = item.dwell
+    if opened is None or opened.solution != solution:
+        return []
+    body = words.DwellBroken(step=opened.step, cause="solution", rule=rule, wet_s=0, least_s=opened.least_s)
+    return [on_item(item.item, body)]
 
 
 def _unknown(scene: Scene, request: SolutionRequest, about: str) -> Decision:
@@ -270,17 +275,14 @@ def finish(scene: Scene, request: EndSolution) -> Decision:
         return _unknown(scene, request, about)
     body = words.SolutionEnded(cause=cast("EndCause", request.cause))
     drafts: list[Draft] = [] if bath.ended is not None else [on_solution(bath.solution, body)]
-    stopped = []
-    for one in scene.contacts:
-        opened = one.part.standing.dwell
-        if one.open_now and opened is not None:
-            broken = words.DwellBroken(step=opened.step, cause="solution", rule="L06", wet_s=0, least_s=opened.least_s)
-            drafts.append(on_item(one.part.standing.item, broken))
-            stopped.append(one.part.standing.item)
+    items = {one.part.standing.item: one.part.standing for one in scene.contacts}
+    broken = [draft for item in items.values() for draft in _break(item, bath.solution, "L06")]
+    drafts += broken
     if not drafts:
         already = Reason("L06", "solution-ended", {"solution": bath.solution, "cause": bath.ended or ""})
         return deciding.refuse(scene, request, [already], about=about)
-    if stopped:
+    if broken:
+        stopped = [subject_of(draft.stream) for draft in broken]
         told = Reason("L06", "contacts-void", {"solution": bath.solution, "items": stopped})
         return deciding.found(scene, request, drafts, [told], (), about=about)
     return deciding.accept(scene, request, drafts, about=about)

@@ -199,6 +199,21 @@ def whole_held(scene: Scene, item: Standing, sort: str, because: str, owner: str
     return [on_item(one.item, body)]
 
 
+def leaves(item: Standing, whole: Standing, cause: str) -> list[Draft]:
+    """Returns the entries by which a part leaves its assembly.
+
+    It takes the assembly's own holds along, for they may be about this part (H02); a hold that the assembly has
+    because of another part (G02) stays with that part.
+    """
+    drafts = [on_item(item.item, words.MemberLeft(assembly=whole.item, cause=cause))]
+    for one in whole.holds.values():
+        name = f"{one.sort}-of-{whole.item}-{one.number}"
+        if one.rule != "G02" and name not in item.holds:
+            body = hold.placed(name, one.sort, one.rule, f"as part of {whole.item}: {one.cause}", one.owner)
+            drafts.append(on_item(item.item, body))
+    return drafts
+
+
 def hold_id(item: Standing, sort: str, ahead: int = 1) -> str:
     """Returns the id of a hold about to be placed, unique in the item's stream."""
     return f"{sort}-{item.number + ahead}"

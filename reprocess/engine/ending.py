@@ -116,9 +116,9 @@ def _broken(at: _Closing) -> Decision | None:
     """Returns the refusal where the dwell turns out void: wrong temperature, spoiled solution, dried, not seen."""
     if any(one.rule == "T07" and one.key != "temperature-missing" for one in at.warm):
         return _wrong_temperature(at)
-    spoiled = _expiry(at)
-    if spoiled is not None and spoiled.key == "void-mid-soak":
-        broken = _break(at, "solution", "L05")
+    spoiled = _spoiled(at)
+    if spoiled is not None and spoiled.key != "expired-mid-soak":
+        broken = _break(at, "solution", spoiled.rule)
         return deciding.refuse(at.scene, at.request, [spoiled], step=at.step.step, facts=[broken, *at.facts])
     unseen = at.seen.end is End.UNOBSERVED and not _may_wait(at) and not _may_be_confirmed(at)
     if at.seen.end is End.DRIED or unseen:
@@ -130,12 +130,12 @@ def _break(at: _Closing, cause: str, rule: str) -> Draft:
     return on_item(at.scene.item.item, breaking.body_of(at.opened, at.seen, cause, rule))
 
 
-def _expiry(at: _Closing) -> Reason | None:
-    """Returns what the expiry of its solution means for the dwell (L05), or None."""
+def _spoiled(at: _Closing) -> Reason | None:
+    """Returns what became of the dwell's solution meanwhile (L05, L06), or None."""
     bath, agent = at.scene.solution, at.scene.agent
     if bath is None or agent is None:
         return None
-    return solution.expired_meanwhile(bath, agent, at.scene.bench.now_us)
+    return solution.meanwhile(bath, agent, at.opened, at.scene.bench.now_us)
 
 
 def _may_be_confirmed(at: _Closing) -> bool:
@@ -213,7 +213,7 @@ def _aired(at: _Closing, judged: reading.Judged) -> bool:
 def _met(at: _Closing, judged: reading.Judged, dose: str | None) -> Decision:
     """Records a dwell that was met, with a hold where it ran past its longest time (T06, E02)."""
     scene, request, step, seen = at.scene, at.request, at.step, at.seen
-    expired = _expiry(at)
+    expired = _spoiled(at)
     warnings = [*hold.told(scene.item), *([expired] if expired is not None else [])]
     body = words.DwellEnded(
         step=step.step,

@@ -19,7 +19,8 @@ from reprocess.engine.request import (
 from reprocess.errors import WrongUseError
 from reprocess.record import entry as words
 from reprocess.record.entry import Draft
-from reprocess.rules import competence, hold
+from reprocess.record.standing import Standing
+from reprocess.rules import competence, hold, sequence, waiting
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Part, Scene
 from reprocess.terms import Stage, as_datetime
@@ -74,25 +75,27 @@ def contaminate(scene: Scene, request: Contaminate) -> Decision:
     if request.use_ended_us is not None and request.use_ended_us > scene.bench.now_us:
         message = "Use cannot have ended in the future."
         raise WrongUseError(message)
-    drafts = _start_again(scene.as_part(), request)
+    whole = scene.wholes.get(scene.item.assembly or "")
+    drafts = _start_again(scene.as_part(), request, whole.standing if whole is not None else None)
     for member in scene.item.members.values():
-        one = scene.parts.get(member)
-        if one is not None and one.standing.assembly == scene.item.item:
-            drafts += _start_again(one, request)
-    if scene.item.assembly is not None:
+        one = scene.parts[member]
+        if one.standing.assembly == scene.item.item:
+            drafts += _start_again(one, request, scene.item)
+    if whole is not None:
         drafts += deciding.whole_falls(scene, scene.item, "P02", f"{scene.item.item} {request.cause}")
     return deciding.accept(scene, request, drafts)
 
 
-def _start_again(part: Part, request: Contaminate) -> list[Draft]:
+def _start_again(part: Part, request: Contaminate, whole: Standing | None) -> list[Draft]:
     item = part.standing
+    cls, whole_path = sequence.class_after(part.current, item, request.contamination_class)
     body = words.ItemContaminated(
         cause=request.cause,
-        contamination_class=request.contamination_class,
+        contamination_class=cls,
         cycle=item.cycle + 1,
         workflow=part.current.workflow,
         digest=part.current_digest,
-        use_ended_us=request.use_ended_us,
+        use_ended_us=waiting.use_ended_us(item, request.use_ended_us),
         note=request.note,
     )
     drafts = []
@@ -104,9 +107,14 @@ def _start_again(part: Part, request: Contaminate) -> list[Draft]:
     if item.members:
         gone = words.AssemblyDissolved(cause=request.cause, members=dict(item.members))
         drafts.append(on_item(item.item, gone))
-    if item.assembly is not None:
-        left = words.MemberLeft(assembly=item.assembly, cause=request.cause)
-        drafts.append(on_item(item.item, left))
+    if whole is not None:
+        drafts += deciding.leaves(item, whole, request.cause)
+    if not whole_path:
+        cause = (
+            f"{item.contamination_class}, then {request.contamination_class}: neither path has all steps of the other"
+        )
+        held = hold.placed(deciding.hold_id(item, "administrative"), "administrative", "P16", cause, "supervisor")
+        drafts.append(on_item(item.item, held))
     return drafts
 
 
@@ -180,11 +188,11 @@ def condemn(scene: Scene, request: Condemn) -> Decision:
 
 def _leaves(scene: Scene, cause: str) -> list[Draft]:
     item = scene.item
-    if item.assembly is None:
+    whole = scene.wholes.get(item.assembly or "")
+    if whole is None:
         return []
-    left = words.MemberLeft(assembly=item.assembly, cause=cause)
     fallen = deciding.whole_falls(scene, item, "C02", f"{item.item} {cause}")
-    return [on_item(item.item, left), *fallen]
+    return [*deciding.leaves(item, whole.standing, cause), *fallen]
 
 
 def set_aside(scene: Scene, request: SetAside) -> Decision:

@@ -15,6 +15,7 @@ class Solution:
 
     Attributes:
         expires_us: in-use expiry; topping up never moves it (L04).
+        made_feed: the entry by which it was made, in the order of the whole record.
         passed_us: when it last passed a valid test, or None.
         touched_since_pass: contacts begun since then (L03).
         failed_us: when a valid test failed it, or None; a failed bath is never used again.
@@ -32,6 +33,7 @@ class Solution:
     lot_expiry_us: int = 0
     expires_us: int = 0
     made_us: int = 0
+    made_feed: int = 0
     passed_us: int | None = None
     touched_since_pass: int = 0
     touched: int = 0
@@ -64,6 +66,7 @@ def apply(solution: Solution, entry: Entry) -> Solution:
                 lot_expiry_us=body.lot_expiry_us,
                 expires_us=body.expires_us,
                 made_us=entry.at_us,
+                made_feed=entry.feed,
                 number=entry.number,
             )
         case words.SolutionTested() if body.valid and body.passed:

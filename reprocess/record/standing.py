@@ -43,7 +43,7 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class OpenDwell:
-    """Is a dwell whose end is not confirmed yet."""
+    """Is a dwell whose end is not confirmed yet; `feed` is the entry that began it in the order of the whole record."""
 
     step: str
     dwell: str
@@ -59,6 +59,7 @@ class OpenDwell:
     agent: str | None
     temp_c: str | None
     actor: str | None
+    feed: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,6 +321,7 @@ def _open(body: words.DwellStarted, entry: Entry) -> OpenDwell:
         agent=body.agent,
         temp_c=body.temp_c,
         actor=entry.envelope.actor,
+        feed=entry.feed,
     )
 
 

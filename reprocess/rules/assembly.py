@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from reprocess.definitions.model import Configuration, Slot
 from reprocess.record.standing import Standing
-from reprocess.rules import life
+from reprocess.rules import hold, life
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Part, Scene
 from reprocess.terms import Stage
@@ -127,15 +127,7 @@ def fit(part: Part, scene: Scene) -> list[Reason]:
 def part_gates(part: Part, now_us: int) -> list[Reason]:
     """Returns why a part may not be in a ready assembly: holds (G02), limits (T12), shelf life (T13)."""
     item = part.standing
-    reasons = [
-        Reason(
-            "G02",
-            "part-on-hold",
-            {"item": item.item, "hold": one.hold, "cause": one.cause, "owner": one.owner},
-            role=one.lift_roles[0] if one.lift_roles else None,
-        )
-        for one in item.holds.values()
-    ]
+    reasons = hold.part_holds(item)
     reasons += life.in_life(part.workflow, item, now_us)[0]
     if item.ready_until_us is not None and item.ready_until_us <= now_us:
         reasons.append(Reason("T13", "shelf-over", {"item": item.item, "at_us": item.ready_until_us}))

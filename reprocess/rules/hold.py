@@ -62,7 +62,32 @@ def may_lift(scene: Scene, hold_id: str) -> list[Reason]:
     actor = bench.actor
     if actor is not None and bench.second is None and one.placed_by == actor.person:
         reasons.append(Reason("S04", "own-hold", {"hold": hold_id, "name": actor.name}))
-    return reasons + _renewed(scene, one)
+    return reasons + _renewed(scene, one) + _parts(scene, one)
+
+
+def _parts(scene: Scene, one: Hold) -> list[Reason]:
+    """Returns the holds of parts for which an assembly is held (G02): they are lifted first."""
+    if one.rule != "G02":
+        return []
+    return [
+        reason
+        for part in scene.parts.values()
+        if part.standing.assembly == scene.item.item
+        for reason in part_holds(part.standing)
+    ]
+
+
+def part_holds(item: Standing) -> list[Reason]:
+    """Returns the holds that keep a part out of a ready assembly (G02)."""
+    return [
+        Reason(
+            "G02",
+            "part-on-hold",
+            {"item": item.item, "hold": one.hold, "cause": one.cause, "owner": one.owner},
+            role=one.lift_roles[0] if one.lift_roles else None,
+        )
+        for one in item.holds.values()
+    ]
 
 
 def _renewed(scene: Scene, one: Hold) -> list[Reason]:

@@ -35,6 +35,22 @@ def worn(item: Standing) -> bool:
     return item.used or item.cycle > 1
 
 
+def class_after(workflow: Workflow, item: Standing, asked: str) -> tuple[str, bool]:
+    """Returns (class, complete) of an item that is contaminated again: its new class, and whether no step is lost.
+
+    A ready item starts with the class that is told. One that is still on its way keeps what it carries until it is
+    ready: the class that asks for more steps stays (P16). Where each of the two asks for a step that the other does
+    not, the item keeps its own class and a supervisor must look.
+    """
+    carried = item.contamination_class
+    if item.stage == Stage.READY or carried == asked:
+        return asked, True
+    own, new = workflow.mandated_for(carried), workflow.mandated_for(asked)
+    if own < new or (own == new and asked != "routine"):
+        return asked, True
+    return carried, new <= own
+
+
 def in_order(scene: Scene, step: Step) -> list[Reason]:
     """Returns why the step cannot come now: the stage, a step before it, or itself already done (P01, T02)."""
     workflow, item = scene.as_part().workflow, scene.item

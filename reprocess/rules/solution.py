@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from reprocess.definitions.model import Agent, Dwell, Strength, Workflow
 from reprocess.quantities.reading import BadReading, read_number
 from reprocess.record.solutions import Solution
+from reprocess.record.standing import OpenDwell
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
 from reprocess.rules.sequence import CHEMICAL
@@ -74,7 +75,7 @@ def usable(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
 
 
 def tested(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
-    """Returns why the bath lacks the passing test that its label asks for: today's at least, or before each use (L03)."""
+    """Returns why the bath lacks the passing test that its label asks for: of today, or before each use (L03)."""
     strength = agent.strength
     if strength is None or strength.test_every == "none" or solution.form == "container":
         return []
@@ -88,12 +89,15 @@ def tested(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
     return []
 
 
-def expired_meanwhile(solution: Solution, agent: Agent, now_us: int) -> Reason | None:
-    """Returns what its expiry during a contact means (L05): None where it did not expire, else the reason.
+def meanwhile(solution: Solution, agent: Agent, opened: OpenDwell, now_us: int) -> Reason | None:
+    """Returns what became of the solution during a contact that began in it, or None where nothing did.
 
-    The label's policy decides: `finish` lets the contact end (key `expired-mid-soak`) if the bath needs no test or
-    passed one within a day; in all other cases the contact is void (key `void-mid-soak`).
+    One that ended, or was made anew, voids the contact (L06). Where it expired the label's policy decides (L05):
+    `finish` lets the contact end (key `expired-mid-soak`) if the bath needs no test or passed one within a day; in
+    all other cases the contact is void (key `void-mid-soak`).
     """
+    if solution.ended is not None or solution.made_feed > opened.feed:
+        return Reason("L06", "solution-ended", {"solution": solution.solution, "cause": solution.ended or "made anew"})
     ends_us = min(solution.expires_us, solution.lot_expiry_us)
     if ends_us > now_us:
         return None

@@ -10,7 +10,7 @@ from reprocess.record.standing import Standing
 from reprocess.rules.answer import Reason
 from reprocess.rules.asked import Late
 from reprocess.rules.scene import Bench
-from reprocess.terms import SECOND_US
+from reprocess.terms import SECOND_US, Stage
 
 LATE_US = 10 * 60 * SECOND_US
 """An entry recorded longer after the fact is a late entry (D05, site parameter with this default)."""
@@ -49,6 +49,14 @@ def prompt(step: Step, standing: Standing, bench: Bench) -> Pause:
     if since_s > rule.warn_s:
         return Pause(warnings=(Reason("T08", "late-start", facts),))
     return Pause()
+
+
+def use_ended_us(standing: Standing, told_us: int | None) -> int | None:
+    """Returns when the use ended that an item is cleaned after: the earliest that it was not cleaned since (T11)."""
+    if not standing.used or standing.stage != Stage.USED:
+        return told_us
+    began_us = standing.use_ended_us or standing.contaminated_us
+    return began_us if told_us is None else min(told_us, began_us)
 
 
 def delay_s(workflow: Workflow, standing: Standing, now_us: int) -> int | None:

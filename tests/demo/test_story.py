@@ -38,10 +38,11 @@ def test_the_day_is_sound_and_has_refusals(a_told_day: tuple[Path, Told]) -> Non
 def test_tube_117_shows_both_attempts(a_told_day: tuple[Path, Told]) -> None:
     path, _ = a_told_day
     with open_department(path, clock=clock_for(path)) as department:
-        kinds = [entry.kind for entry in department.history("item:TUB-117")]
+        bodies = [entry.body for entry in department.history("item:TUB-117")]
+        started = [one for one in bodies if one.kind == "dwell-started" and one.model_dump()["step"] == "disinfect"]
         broken = next(one.body for one in department.history("item:TUB-117") if one.kind == "dwell-broken")
         ended = next(one.body for one in department.history("item:TUB-117") if one.kind == "dwell-ended")
-    assert kinds.count("dwell-started") == 2
+    assert [one.model_dump()["attempt"] for one in started] == [1, 2]
     assert broken.model_dump()["wet_s"] == 151
     assert ended.model_dump()["proven_s"] == 184
 
