@@ -143,6 +143,8 @@ def _for_item(read: Transaction, library: Library, at: Bench, request: asking.It
         case asking.Undo() | asking.Correct():
             recent = read.latest_of(stream(StreamKind.ITEM, item.item), RECENT)
             return _with_members(read, library, replace(scene, recent=recent))
+        case asking.MoveCounted():
+            return replace(scene, parts=_parts(read, library, (request.other,)))
         case asking.Assemble():
             scene = _with_configuration(read, library, scene, request.configuration)
             return replace(scene, parts=_parts(read, library, (*request.members, *item.members.values())))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from reprocess.commandline.options import readable
 from reprocess.definitions.model import Step, Workflow
 from reprocess.department import Department
 from reprocess.engine import request as asking
@@ -108,6 +109,11 @@ def _note(given: Given, note: str | None) -> Request | None:
             return asking.NoteItem(given.item, charge_cycles=_number(given, "charges"))
         case "worn":
             return asking.NoteItem(given.item, minutes=_number(given, "minutes"))
+        case "moved-to":
+            if given.action is None or len(given.counts) != 1:
+                message = "Say into which batch and how many, such as `moved-to GSK-A2 --count parts=4`."
+                raise WrongUseError(message)
+            return asking.MoveCounted(given.item, readable(given.action), next(iter(given.counts.values())))
         case "store-check":
             found = note or "nothing found"
             return asking.NoteItem(given.item, findings=found, action=given.action, passed=not given.defects)

@@ -28,7 +28,8 @@ def log(
         str,
         typer.Argument(
             help="A step of its workflow; or a fact: used, dropped, opened, mixed, touched, soaked, found, "
-            "returned-from-repair, repair, lost, condemn, undo, correct, unsealed, charged, worn, store-check, method."
+            "returned-from-repair, repair, lost, condemn, undo, correct, unsealed, charged, worn, moved-to, "
+            "store-check, method."
         ),
     ],
     action: Annotated[

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import assert_never
 
-from reprocess.engine import assembling, baths, dwells, ending, facts, paper, steps, undoing
+from reprocess.engine import assembling, batches, baths, dwells, ending, facts, paper, steps, undoing
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision
 from reprocess.engine.request import (
@@ -21,6 +21,7 @@ from reprocess.engine.request import (
     ItemRequest,
     LiftHold,
     MakeSolution,
+    MoveCounted,
     NoteItem,
     PlaceHold,
     Release,
@@ -38,7 +39,7 @@ from reprocess.rules.contact import clock_of
 from reprocess.rules.scene import Scene
 from reprocess.rules.sequence import next_steps
 
-FACTS = (BreakDwell, Contaminate, FailStep, NoteItem, PlaceHold, ReportMethod, SetAside)
+FACTS = (BreakDwell, Contaminate, FailStep, MoveCounted, NoteItem, PlaceHold, ReportMethod, SetAside)
 """Requests about an item that state what happened."""
 
 
@@ -82,7 +83,8 @@ def _about_item(request: ItemRequest, scene: Scene) -> Decision:
 
 
 def _fact(
-    request: Contaminate | ReportMethod | PlaceHold | LiftHold | Condemn | SetAside | NoteItem, scene: Scene
+    request: Contaminate | ReportMethod | PlaceHold | LiftHold | Condemn | SetAside | NoteItem | MoveCounted,
+    scene: Scene,
 ) -> Decision:
     match request:
         case Contaminate():
@@ -99,6 +101,8 @@ def _fact(
             return facts.set_aside(scene, request)
         case NoteItem():
             return facts.note(scene, request)
+        case MoveCounted():
+            return batches.move(scene, request)
         case _:
             assert_never(request)
 

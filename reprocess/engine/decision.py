@@ -207,8 +207,8 @@ def leaves(item: Standing, whole: Standing, cause: str) -> list[Draft]:
     """
     drafts = [on_item(item.item, words.MemberLeft(assembly=whole.item, cause=cause))]
     for one in whole.holds.values():
-        name = f"{one.sort}-of-{whole.item}-{one.number}"
-        if one.rule != "G02" and name not in item.holds:
+        if one.rule != "G02":
+            name = f"{one.sort}-of-{whole.item}-{one.number}"
             body = hold.placed(name, one.sort, one.rule, f"as part of {whole.item}: {one.cause}", one.owner)
             drafts.append(on_item(item.item, body))
     return drafts

@@ -76,17 +76,18 @@ def contaminate(scene: Scene, request: Contaminate) -> Decision:
         message = "Use cannot have ended in the future."
         raise WrongUseError(message)
     whole = scene.wholes.get(scene.item.assembly or "")
-    drafts = _start_again(scene.as_part(), request, whole.standing if whole is not None else None)
+    drafts = start_again(scene.as_part(), request, whole.standing if whole is not None else None)
     for member in scene.item.members.values():
         one = scene.parts[member]
         if one.standing.assembly == scene.item.item:
-            drafts += _start_again(one, request, scene.item)
+            drafts += start_again(one, request, scene.item)
     if whole is not None:
         drafts += deciding.whole_falls(scene, scene.item, "P02", f"{scene.item.item} {request.cause}")
     return deciding.accept(scene, request, drafts)
 
 
-def _start_again(part: Part, request: Contaminate, whole: Standing | None) -> list[Draft]:
+def start_again(part: Part, request: Contaminate, whole: Standing | None) -> list[Draft]:
+    """Returns the entries by which an item starts again; `whole` is the assembly it leaves by that."""
     item = part.standing
     cls, whole_path = sequence.class_after(part.current, item, request.contamination_class)
     body = words.ItemContaminated(

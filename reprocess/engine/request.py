@@ -217,6 +217,16 @@ class NoteItem:
 
 
 @dataclass(frozen=True, slots=True)
+class MoveCounted:
+    """States that so many parts of a counted batch went into another batch."""
+
+    asked: ClassVar[str] = "move-counted"
+    item: str
+    other: str
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True)
 class MakeSolution:
     """States that a bath was made up or a container opened.
 
@@ -293,6 +303,7 @@ ItemRequest = (
     | Correct
     | Assemble
     | NoteItem
+    | MoveCounted
 )
 SolutionRequest = MakeSolution | TestSolution | TopUpSolution | EndSolution
 Request = ItemRequest | SolutionRequest

@@ -97,6 +97,10 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
         "This is attempt {attempt}; more than {most} restarts.",
         "Tell a supervisor: product or method may not fit.",
     ),
+    "mixed-batch": (
+        "Parts of {item} ({stage}) went into {other}, which now stands no better.",
+        "Process {other} again.",
+    ),
     "moved-early": (
         "{step} was left {left} s early, so its contact is void.",
         "Start the contact again, or undo a wrong scan within 60 s.",

@@ -207,6 +207,71 @@ def test_a_replaced_part_leaves(floor: Floor) -> None:
     assert (floor.item("FLT-4").assembly, floor.item("FLT-2").assembly) == (None, "KIT-1")
 
 
+def held(floor: Floor, item: str) -> list[tuple[str, str]]:
+    return [(hold.sort, hold.cause) for hold in floor.item(item).holds.values()]
+
+
+def test_a_part_takes_the_holds_of_its_respirator_along(floor: Floor) -> None:
+    """H02: the flow was too low, and nobody knows yet which part it was."""
+    play(
+        floor,
+        f"""
+        +0  | ben  | KIT-1 assemble three-port-hepa of {PARTS} gaskets=2 plugs=1 | accepted
+        +50 | ben  | KIT-1 functional-test flow_l_per_min=150                    | held M03
+        +60 | ben  | BLW-3 dropped                                               | accepted
+        """,
+    )
+    assert held(floor, "BLW-3") == [("defect", "as part of KIT-1: BLW-FLOW")]
+    other = PARTS.replace("BLW-3", "BLW-7").replace("FLT-4", "FLT-2")
+    floor.bring("FLT-2", "ready")
+    play(floor, "+0 | ben | KIT-7 used | accepted")
+    floor.bring("BLW-7", "ready")
+    play(floor, scan("three-port-hepa", other, 2, 1, "accepted, warns H04"))
+    assert held(floor, "FLT-4") == [("defect", "as part of KIT-1: BLW-FLOW")]
+    assert held(floor, "FLT-3") == []
+    play(floor, "+1 | ben | KIT-1 used | accepted")
+    assert held(floor, "FLT-3") == [("defect", "as part of KIT-1: BLW-FLOW")]
+
+
+def test_a_respirator_held_for_one_part_leaves_the_others_alone(floor: Floor) -> None:
+    """G02: the hold stays with the part that it is about."""
+    play(
+        floor,
+        """
+        +0 | ben  | TUB-7 hold recall lot 7F | held H04
+        +1 | ben  | KIT-7 used               | accepted
+        """,
+    )
+    assert held(floor, "TUB-7") == [("recall", "lot 7F")]
+    assert held(floor, "BLW-7") == []
+
+
+def test_a_respirator_is_not_free_before_its_part_is(floor: Floor) -> None:
+    """G02: lifted in that order."""
+    play(
+        floor,
+        """
+        +0 | ben        | TUB-7 hold recall lot 7F | held H04
+        +1 | cora + dan | KIT-7 lift 1             | held G02
+        +2 | cora + dan | TUB-7 lift 1             | accepted
+        +3 | cora + dan | KIT-7 lift 1             | accepted
+        """,
+    )
+
+
+def test_a_part_sent_to_repair_takes_them_along_too(floor: Floor) -> None:
+    play(
+        floor,
+        f"""
+        +0  | ben        | KIT-1 assemble three-port-hepa of {PARTS} gaskets=2 plugs=1 | accepted
+        +50 | ben        | KIT-1 functional-test flow_l_per_min=150                    | held M03
+        +60 | ben        | BLW-3 repair                                                | accepted
+        +70 | ben        | BLW-3 returned-from-repair                                  | accepted
+        """,
+    )
+    assert held(floor, "BLW-3") == [("defect", "as part of KIT-1: BLW-FLOW")]
+
+
 def test_a_part_that_is_put_aside_after_its_assembly_shuts_the_release(floor: Floor) -> None:
     """C02, G02, T12, T13: judged anew at the release."""
     play(floor, scan("three-port-hepa", PARTS, 2, 1, "accepted"))

@@ -308,6 +308,66 @@ def test_a_late_item_of_another_class_takes_the_late_way(floor: Floor) -> None:
     )
 
 
+def test_a_second_report_makes_nothing_milder(floor: Floor) -> None:
+    """P16: what an item carries it keeps until it is ready; a fact adds, it does not take away."""
+    play(
+        floor,
+        """
+        +0  | anna | PRB-1 used class blood      | accepted
+        +1  | ben  | dropped                     | accepted
+        +2  | anna | leak-test                   | accepted
+        +3  | anna | clean                       | accepted, next blood-clean
+        +4  | ben  | dropped class soiled        | accepted
+        """,
+    )
+    assert floor.item("PRB-1").contamination_class == "blood"
+    assert not floor.item("PRB-1").holds
+    play(
+        floor,
+        """
+        +0 | ben  | BLW-2 dropped class soiled | accepted
+        +1 | ben  | dropped                    | accepted
+        """,
+    )
+    assert floor.item("BLW-2").contamination_class == "soiled"
+    play(floor, "+0 | ben | BLW-2 dropped class isolation | accepted")
+    assert floor.item("BLW-2").contamination_class == "isolation"
+
+
+def test_two_classes_with_steps_of_their_own_are_for_a_supervisor(floor: Floor) -> None:
+    """P16: neither path has all steps of the other."""
+    play(
+        floor,
+        """
+        +0  | anna | PRB-1 used class blood      | accepted
+        +1  | ben  | dropped class late          | accepted
+        +2  | anna | leak-test                   | held H04
+        """,
+    )
+    assert floor.item("PRB-1").contamination_class == "blood"
+    assert [hold.rule for hold in floor.item("PRB-1").holds.values()] == ["P16"]
+
+
+def test_a_ready_item_starts_with_the_class_of_its_next_use(floor: Floor) -> None:
+    play(floor, "+0 | ben | BLW-3 used class blood | accepted")
+    floor.bring("BLW-3", "ready")
+    play(floor, "+0 | ben | BLW-3 used | accepted")
+    assert floor.item("BLW-3").contamination_class == "routine"
+
+
+def test_a_drop_on_the_way_to_the_sink_does_not_make_dried_soil_fresh(floor: Floor) -> None:
+    """T11: the delay counts from the earliest use since the last cleaning."""
+    play(
+        floor,
+        """
+        +0     | ben  | BLW-3 used ended -60        | accepted
+        +23h   | ben  | dropped                     | accepted
+        +23h   | ben  | used ended 3600             | accepted
+        +86342 | anna | take-apart                  | accepted, next long-clean
+        """,
+    )
+
+
 def test_an_item_never_used_is_never_late(floor: Floor) -> None:
     play(floor, "+30d | anna | BLW-1 take-apart | accepted, next clean")
 

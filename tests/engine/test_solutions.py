@@ -257,6 +257,63 @@ def test_what_is_in_a_bath_when_it_is_dumped_starts_again(floor: Floor) -> None:
     assert floor.kinds("TUB-2")[-1] == "dwell-broken"
 
 
+def test_a_contact_that_is_taken_up_again_does_not_outlive_its_bath(floor: Floor) -> None:
+    """L06, E14: the break was a mis-scan, but the bath was dumped meanwhile, or even made anew."""
+    play(
+        floor,
+        """
+        +0   | anna | HYP-1 made of hypochlorite-50ppm     | accepted
+        +1   | anna | HYP-1 tested 50                      | accepted
+        +10  | anna | TUB-2 disinfect start in HYP-1 at 38 | accepted
+        +40  | ben  | rinse-again start                    | refused T04 P01
+        +50  | dan  | HYP-1 ended dumped                   | accepted
+        +60  | ben  | TUB-2 undo                           | accepted
+        +130 | anna | TUB-2 done at 38                     | refused L06, stage cleaned
+        +131 | anna | TUB-2 done at 38                     | refused P01
+        +140 | anna | HYP-1 made of hypochlorite-50ppm     | accepted
+        +141 | anna | HYP-1 tested 50                      | accepted
+        +150 | anna | TUB-2 disinfect start in HYP-1 at 38 | accepted
+        +180 | ben  | rinse-again start                    | refused T04 P01
+        +190 | dan  | HYP-1 ended dumped                   | accepted
+        +195 | dan  | HYP-1 made of hypochlorite-50ppm     | accepted
+        +200 | ben  | TUB-2 undo                           | accepted
+        +280 | anna | TUB-2 done at 38                     | refused L06
+        """,
+    )
+
+
+def test_a_wall_clock_set_back_does_not_end_a_bath(floor: Floor) -> None:
+    """L06: made before or after is a matter of the record's order, not of the clock."""
+    play(
+        floor,
+        """
+        +0   | anna  | HYP-1 made of hypochlorite-50ppm     | accepted
+        +1   | anna  | HYP-1 tested 50                      | accepted
+        +2   | clock | wall -7000                           |
+        +10  | anna  | TUB-2 disinfect start in HYP-1 at 38 | accepted
+        +130 | anna  | done at 38                           | accepted, stage disinfected
+        """,
+    )
+
+
+def test_a_dumped_bath_breaks_no_other_clock(floor: Floor) -> None:
+    """L06: the item left the bath long ago, by a report that closed its contact."""
+    play(
+        floor,
+        """
+        +0  | anna | HYP-1 made of hypochlorite-50ppm     | accepted
+        +1  | anna | HYP-1 tested 50                      | accepted
+        +10 | anna | TUB-2 disinfect start in HYP-1 at 38 | accepted
+        +20 | anna | method heat                          | held P12
+        +30 | anna | TUB-2 take-apart                     | accepted, warns H04
+        +95 | anna | clean                                | accepted, warns H04
+        +96 | anna | rinse start                          | accepted, warns H04
+        +97 | dan  | HYP-1 ended dumped                   | accepted
+        """,
+    )
+    assert floor.item("TUB-2").dwell is not None
+
+
 def test_an_empty_bath_ends_without_a_word_about_items(floor: Floor) -> None:
     play(
         floor,
