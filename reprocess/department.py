@@ -10,7 +10,7 @@ from pathlib import Path
 from reprocess import enrolment
 from reprocess.clock import Clock, SystemClock, clock_for
 from reprocess.definitions.faults import Faults, as_text
-from reprocess.definitions.model import Agent
+from reprocess.definitions.label import Agent
 from reprocess.definitions.read import read_as
 from reprocess.engine import request as asking
 from reprocess.engine.enrolling import EnrolRequest

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 
 from reprocess.clock import Clock
 from reprocess.definitions.faults import Faults, as_text
-from reprocess.definitions.model import Agent, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.definitions.proof import as_text as proof_text
 from reprocess.definitions.prove import prove
 from reprocess.definitions.read import digest_of, read_definition

@@ -7,9 +7,11 @@ from datetime import datetime
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
+from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import Faults
-from reprocess.definitions.model import Agent, Configuration, Definition, Workflow
-from reprocess.definitions.read import read_definition
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
+from reprocess.definitions.read import Definition, read_definition
 from reprocess.engine import request as asking
 from reprocess.engine.request import Request
 from reprocess.errors import DefinitionError

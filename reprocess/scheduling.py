@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from reprocess.definitions.model import Agent, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.gathering import Library, state_as
 from reprocess.ledger.append import Transaction
 from reprocess.record.entry import Entry, SiteOpened

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import assert_never
 
+from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import Faults
-from reprocess.definitions.model import Agent, Configuration, Definition, Workflow
-from reprocess.definitions.read import digest_of, read_definition
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
+from reprocess.definitions.read import Definition, digest_of, read_definition
 from reprocess.engine.enrolling import Sort
 from reprocess.errors import WrongUseError
 

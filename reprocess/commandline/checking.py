@@ -8,7 +8,8 @@ from pathlib import Path
 
 from reprocess.definitions import faults, proof
 from reprocess.definitions.faults import Faults
-from reprocess.definitions.model import Agent, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.definitions.proof import Proof
 from reprocess.definitions.prove import prove
 from reprocess.department import Department

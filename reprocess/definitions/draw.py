@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from reprocess.definitions.block import Sourced
 from reprocess.definitions.graph import failings_of
+from reprocess.definitions.label import Agent
 from reprocess.definitions.labels import rows_for
-from reprocess.definitions.model import Agent, Count, Dwell, Reading, Sourced, Step, Workflow
+from reprocess.definitions.model import Count, Dwell, Reading, Step, Workflow
 from reprocess.terms import Stage
 
 _COLUMNS = ("Step", "After", "By whom", "Must hold", "Least", "Greatest", "Source")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from reprocess.definitions.model import Agent, Claim, Dwell, Step, Workflow
+from reprocess.definitions.label import Agent, Claim
+from reprocess.definitions.model import Dwell, Step, Workflow
 from reprocess.definitions.proof import CounterExample
 
 FILM_LASTS_S = 60

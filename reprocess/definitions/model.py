@@ -1,4 +1,4 @@
-"""Workflow, agent and configuration as frozen, strict, sourced models.
+"""Workflow: what must happen to one kind of item, as frozen, strict, sourced models.
 
 Every block that carries a number says where the number comes from (`source`) or says that it is only an
 example (`example: true`). Durations are whole seconds; temperatures are degrees Celsius; shares are percent.
@@ -6,65 +6,31 @@ example (`example: true`). Durations are whole seconds; temperatures are degrees
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from decimal import Decimal
 from functools import cached_property
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, Strict, StringConstraints, model_validator
+from pydantic import Field, StringConstraints, model_validator
 
+from reprocess.definitions.block import (
+    LINES_MAX,
+    Days,
+    DefectCode,
+    Frozen,
+    Key,
+    Name,
+    Names,
+    Number,
+    Seconds,
+    Several,
+    Sourced,
+    Word,
+)
 from reprocess.terms import SPINE, Stage
 
 STEPS_MAX = 40
 """Most steps in one workflow; the exhaustive proof stays instant (our choice)."""
-LINES_MAX = 60
-"""Most lines of one list in a file: checks, readings, claims (our choice)."""
-DWELL_S_MAX = 7 * 86_400
-"""Longest dwell that is believed: seven days (reliability practice, our choice)."""
 CONTAMINATION_CLASSES = ("routine", "soiled", "blood", "isolation", "late")
 """What can have happened to an item (P16, U08, T11); a step may be mandated for some of them only."""
-
-Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=40)]
-Word = Annotated[str, StringConstraints(min_length=1, max_length=600)]
-Key = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
-DefectCode = Annotated[str, StringConstraints(pattern=r"^[A-Z]+(-[A-Z]+)*$", max_length=24)]
-Seconds = Annotated[int, Field(gt=0, le=DWELL_S_MAX)]
-Days = Annotated[int, Field(gt=0, le=36_500)]
-Number = Annotated[Decimal, Field(allow_inf_nan=False, max_digits=12)]
-Several = Strict(strict=False)  # a YAML list becomes a tuple, so that a definition is immutable
-
-Names = Annotated[tuple[Name, ...], Several, Field(max_length=LINES_MAX)]
-
-UNSOURCED = "a number needs a `source`, or the block says `example: true`"
-"""What a block answers whose numbers come from nowhere."""
-_NOT_FIGURES = frozenset({"example", "source"})
-
-
-class Frozen(BaseModel):
-    """Is the base of every model read from a file: strict, frozen, no unknown keys."""
-
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
-
-
-class Sourced(Frozen):
-    """Is a block that may carry numbers and then says where they come from."""
-
-    source: Word | None = None
-    example: bool = False
-
-    @model_validator(mode="after")
-    def _numbers_have_a_source(self) -> Self:
-        if self.source is None and not self.example and any(self.figures()):
-            raise ValueError(UNSOURCED)
-        return self
-
-    def figures(self) -> Iterator[str]:
-        """Yields the names of the fields of this block that hold a number."""
-        for field in type(self).model_fields:
-            held = getattr(self, field)
-            is_number = isinstance(held, int | Decimal) and not isinstance(held, bool)
-            if is_number and field not in _NOT_FIGURES:
-                yield field
 
 
 class Failing(Frozen):
@@ -419,134 +385,3 @@ class Workflow(Frozen):
     def release_step(self) -> Step:
         """Returns the step that reaches ready; the proof makes sure that there is exactly one."""
         return next(step for step in self.steps if step.reaches is Stage.READY)
-
-
-class Claim(Sourced):
-    """Is one row of a disinfectant's label: what it achieves, how applied, from which temperature, in what time."""
-
-    claim: Name
-    method: Literal["wipe", "immersion", "automated"]
-    contact_s: Seconds
-    temp_least_c: Number | None = None
-    temp_most_c: Number | None = None
-
-
-class Film(Sourced):
-    """Says how long a film of the agent stays wet on hard plastic (T03)."""
-
-    life_s: Seconds
-
-
-class Strength(Sourced):
-    """Is the least effective concentration of a bath and how it is tested (M05, L03).
-
-    Attributes:
-        least: the concentration below which a test fails, in `unit`.
-        test_every: how often a passing test is needed before contact.
-        read_after_least_s: a strip read sooner proves nothing.
-        read_after_most_s: nor one read later.
-    """
-
-    least: Number
-    unit: Literal["percent", "ppm"]
-    test_every: Literal["use", "day", "none"]
-    read_after_least_s: Seconds | None = None
-    read_after_most_s: Seconds | None = None
-
-
-class Keeping(Sourced):
-    """Says how long a bath may be reused or an opened container kept (L01, L02, L09)."""
-
-    reuse_days: Days | None = None
-    opened_days: Days | None = None
-    single_use: bool = False
-
-
-class Agent(Frozen):
-    """Is a disinfectant by its active ingredient, with its label's claims; the label governs.
-
-    Attributes:
-        film: how long a film of it stays wet on hard plastic.
-        expiry_mid_soak: what happens to a soak that began while the bath was valid (L05).
-        never_after: agents after which this one must not be used without a rinse (P15).
-    """
-
-    agent: Name
-    title: Word
-    active_ingredients: Word
-    form: Literal["wipe", "bath", "cleaner"]
-    follows: Word
-    example: bool = False
-    claims: Annotated[tuple[Claim, ...], Several, Field(min_length=1, max_length=LINES_MAX)]
-    film: Film | None = None
-    strength: Strength | None = None
-    keeping: Keeping | None = None
-    expiry_mid_soak: Literal["finish", "void"] = "void"
-    never_after: Names = ()
-    cautions: Annotated[tuple[Key, ...], Several, Field(max_length=LINES_MAX)] = ()
-
-    def row_for(self, claim: str, method: str, temp_c: Decimal | None) -> Claim | None:
-        """Returns the label's row that governs, or None when the label does not allow it.
-
-        Nothing is interpolated: the row with the highest temperature that is not above `temp_c` governs, and
-        of two such rows the one with the longer time. A row without temperatures governs at any temperature.
-        """
-        fitting = [
-            row
-            for row in self.claims
-            if row.claim == claim
-            and row.method == method
-            and (row.temp_least_c is None or (temp_c is not None and row.temp_least_c <= temp_c))
-            and (row.temp_most_c is None or (temp_c is not None and temp_c <= row.temp_most_c))
-        ]
-        return max(
-            fitting,
-            key=lambda row: (
-                row.temp_least_c if row.temp_least_c is not None else Decimal(-1000),
-                row.contact_s,
-            ),
-            default=None,
-        )
-
-
-class Slot(Frozen):
-    """Is a place in an assembly and what may stand there: `quantity` items of one of the models."""
-
-    slot: Name
-    item_kind: Name
-    models: Annotated[tuple[Word, ...], Several, Field(min_length=1, max_length=LINES_MAX)]
-    quantity: Annotated[int, Field(gt=0, le=9)] = 1
-
-
-class Configuration(Sourced):
-    """Is an approved configuration: what may be assembled with what (C01-C05).
-
-    Always `ports = filters + plugs` and `gaskets = filters`; a file that breaks this is refused.
-    """
-
-    configuration: Name
-    title: Word
-    approval: Word
-    ports: Annotated[int, Field(gt=0, le=9)]
-    filters: Annotated[int, Field(gt=0, le=9)]
-    plugs: Annotated[int, Field(ge=0, le=9)]
-    gaskets: Annotated[int, Field(ge=0, le=9)]
-    slots: Annotated[tuple[Slot, ...], Several, Field(min_length=1, max_length=LINES_MAX)]
-
-    @model_validator(mode="after")
-    def _arithmetic_holds(self) -> Self:
-        if self.ports != self.filters + self.plugs:
-            closed = self.filters + self.plugs
-            message = f"{self.ports} ports need {self.ports} filters and plugs together, not {closed} (C05)"
-            raise ValueError(message)
-        if self.gaskets != self.filters:
-            message = f"{self.filters} filters need {self.filters} gaskets, not {self.gaskets} (C04)"
-            raise ValueError(message)
-        in_slots = sum(slot.quantity for slot in self.slots if slot.slot == "filter")
-        if in_slots != self.filters:
-            message = f"the `filter` slots hold {in_slots}, the configuration says {self.filters}"
-            raise ValueError(message)
-        return self
-
-
-Definition = Workflow | Agent | Configuration

@@ -8,7 +8,8 @@ from pydantic import BaseModel
 
 from reprocess.definitions import crew, labels, search, structure
 from reprocess.definitions.graph import ROUTINE, Graph, graphs_of
-from reprocess.definitions.model import Agent, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.definitions.proof import PROPERTIES, CounterExample, Proof, as_text
 from reprocess.definitions.search import Explored
 from reprocess.definitions.shapes import name_key

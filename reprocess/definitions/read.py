@@ -18,21 +18,11 @@ from typing import TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from reprocess.definitions.block import UNSOURCED, Sourced
+from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import Faults, Found, shown
-from reprocess.definitions.model import (
-    UNSOURCED,
-    Agent,
-    Check,
-    Configuration,
-    Count,
-    Definition,
-    Limit,
-    Never,
-    Reading,
-    Sourced,
-    Step,
-    Workflow,
-)
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Check, Count, Limit, Never, Reading, Step, Workflow
 from reprocess.definitions.nodes import ListNode, MapNode, Node, Unusable, Words, nodes_of
 from reprocess.definitions.scalars import Wrong, converted
 from reprocess.definitions.shapes import Block, Several, Shape, name_key, shapes_of
@@ -43,6 +33,8 @@ __all__ = ["digest_of", "line_of_step", "read_as", "read_definition"]
 
 Wanted = TypeVar("Wanted", bound=BaseModel)
 
+Definition = Workflow | Agent | Configuration
+"""What a text can hold."""
 MODELS: Mapping[str, type[Workflow | Agent | Configuration]] = {
     "workflow": Workflow,
     "agent": Agent,

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from reprocess.definitions.graph import Graph, failings_of
 from reprocess.definitions.holds import LIFTS, HoldType
-from reprocess.definitions.model import CONTAMINATION_CLASSES, Agent, Step, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import CONTAMINATION_CLASSES, Step, Workflow
 from reprocess.definitions.proof import CounterExample
 from reprocess.terms import Stage
 

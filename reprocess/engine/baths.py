@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Literal, cast, get_args
 
-from reprocess.definitions.model import Agent
+from reprocess.definitions.label import Agent
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item, on_site, on_solution
 from reprocess.engine.request import (

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from reprocess.definitions.model import Configuration, Slot
+from reprocess.definitions.configuration import Configuration, Slot
 from reprocess.record.standing import Standing
 from reprocess.rules import hold, life
 from reprocess.rules.answer import Reason

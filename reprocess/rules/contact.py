@@ -11,7 +11,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
-from reprocess.definitions.model import Agent, Dwell
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Dwell
 from reprocess.quantities.reading import BadReading, read_number
 from reprocess.record.moment import Elapsed, Moment, elapsed
 from reprocess.record.standing import OpenDwell

@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from reprocess.definitions.model import Configuration, Count, Failing, Step
+from reprocess.definitions.configuration import Configuration
+from reprocess.definitions.model import Count, Failing, Step
 from reprocess.quantities.reading import BadReading, read_number
 from reprocess.rules.answer import Fact, Reason
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from reprocess.definitions.model import Agent, Configuration, Step, Workflow
+from reprocess.definitions.configuration import Configuration
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Step, Workflow
 from reprocess.errors import InvariantError
 from reprocess.record.entry import Entry
 from reprocess.record.moment import Moment

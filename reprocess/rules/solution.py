@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reprocess.definitions.model import Agent, Dwell, Strength, Workflow
+from reprocess.definitions.label import Agent, Strength
+from reprocess.definitions.model import Dwell, Workflow
 from reprocess.quantities.reading import BadReading, read_number
 from reprocess.record.solutions import Solution
 from reprocess.record.standing import OpenDwell

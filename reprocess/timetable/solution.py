@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Final
 
-from reprocess.definitions.model import Agent
+from reprocess.definitions.label import Agent
 from reprocess.record.solutions import Solution
 from reprocess.terms import SECOND_US, StreamKind, stream
 from reprocess.timetable.days import at_hour, local_date

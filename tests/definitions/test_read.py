@@ -7,8 +7,8 @@ from typing import Annotated
 import pytest
 from pydantic import Field, StringConstraints
 
+from reprocess.definitions.block import Frozen, Name, Several
 from reprocess.definitions.faults import FAULTS_MAX, Faults, as_text
-from reprocess.definitions.model import Frozen, Name, Several
 from reprocess.definitions.read import digest_of, line_of_step, read_as, read_definition
 from reprocess.definitions.shapes import shapes_of
 from reprocess.terms import Stage

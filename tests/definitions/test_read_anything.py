@@ -9,8 +9,10 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
+from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import FAULTS_MAX, Faults, as_text
-from reprocess.definitions.model import Agent, Configuration, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.definitions.nodes import NESTING_MAX, NODES_MAX
 from reprocess.definitions.read import digest_of, read_definition
 from reprocess.definitions.schema import schema

@@ -8,11 +8,12 @@ import pytest
 
 from reprocess.definitions.draw import mermaid, table
 from reprocess.definitions.faults import Faults, as_text
-from reprocess.definitions.model import Agent, Definition, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.definitions.proof import PROPERTIES
 from reprocess.definitions.proof import as_text as page_of
 from reprocess.definitions.prove import prove
-from reprocess.definitions.read import digest_of, line_of_step, read_definition
+from reprocess.definitions.read import Definition, digest_of, line_of_step, read_definition
 
 FILES = sorted((Path(__file__).resolve().parents[2] / "workflows").rglob("*.yaml"))
 CHECK_S_MOST = 2.0 if sys.gettrace() is None else 20.0

@@ -1,7 +1,9 @@
 """Texts of definitions that the tests read, and change in one place; every number in them is an example."""
 
+from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import Faults
-from reprocess.definitions.model import Agent, Configuration, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.definitions.read import read_definition
 
 SOUND = """\

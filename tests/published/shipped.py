@@ -8,9 +8,11 @@ from pathlib import Path
 
 from pydantic import BaseModel
 
+from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import Faults, as_text
-from reprocess.definitions.model import Agent, Configuration, Definition, Dwell, Failing, Reading, Step, Workflow
-from reprocess.definitions.read import read_definition
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Dwell, Failing, Reading, Step, Workflow
+from reprocess.definitions.read import Definition, read_definition
 
 FOLDER = Path(__file__).resolve().parents[2] / "workflows"
 

@@ -6,7 +6,7 @@ They are common practice, no source: each assertion says so beside its value.
 import pytest
 from pydantic import ValidationError
 
-from reprocess.definitions.model import Configuration
+from reprocess.definitions.configuration import Configuration
 from reprocess.terms import Stage
 from tests.published.shipped import Shipped, reading_of, step_of, text_of
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import pytest
 
-from reprocess.definitions.model import Agent
+from reprocess.definitions.label import Agent
 from reprocess.rules import contact
 from reprocess.terms import Stage
 from tests.published.shipped import Shipped, dwell_of, failings_in, reading_of, step_of, text_of

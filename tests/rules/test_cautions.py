@@ -1,6 +1,7 @@
 """Every caution that a file names has its text."""
 
-from reprocess.definitions.model import Agent, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.rules.cautions import CAUTIONS
 from tests.engine.floor import files
 

@@ -7,7 +7,8 @@ from decimal import Decimal
 
 import pytest
 
-from reprocess.definitions.model import Agent, Claim, Dwell
+from reprocess.definitions.label import Agent, Claim
+from reprocess.definitions.model import Dwell
 from reprocess.record.moment import Moment
 from reprocess.record.standing import OpenDwell
 from reprocess.rules import contact

@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 import pytest
 
-from reprocess.definitions.model import Agent, Definition, Workflow
-from reprocess.definitions.read import read_definition
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
+from reprocess.definitions.read import Definition, read_definition
 from reprocess.shipped import folder
 
 

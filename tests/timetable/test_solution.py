@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from reprocess.definitions.model import Agent
+from reprocess.definitions.label import Agent
 from reprocess.record.solutions import Solution
 from reprocess.terms import DAY_S, SECOND_US
 from reprocess.timetable import Due, for_solution
