@@ -1,11 +1,13 @@
 """Counted batches: parts without a serial move from one batch to another, and take with them what they are (P02).
 
-The batch they join is never better than they are: parts less far along, on the clock, aside or out of a bath that may
-still fail its test make it start again, and every hold of the batch they leave is placed on the batch they join.
+The batch they join is never better than they are. Between two used batches and between two ready ones parts just move;
+in all other cases the batch that they join starts again, under what both were contaminated with. It takes over the age
+of the older ones (T12), every hold of the batch they leave, and a hold of its own where that batch was condemned.
 """
 
 from __future__ import annotations
 
+from reprocess.definitions.holds import HoldType
 from reprocess.engine import decision as deciding
 from reprocess.engine import facts
 from reprocess.engine.decision import Decision, on_item
@@ -14,10 +16,10 @@ from reprocess.errors import WrongUseError
 from reprocess.record import entry as words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
-from reprocess.rules import hold
+from reprocess.rules import hold, sequence, waiting
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Part, Scene
-from reprocess.terms import ASIDE, SPINE, Stage
+from reprocess.terms import Stage
 
 
 def move(scene: Scene, request: MoveCounted) -> Decision:
@@ -36,15 +38,17 @@ def move(scene: Scene, request: MoveCounted) -> Decision:
     other = target.standing
     drafts = [
         on_item(source.item, words.ItemSplit(other=other.item, quantity=request.quantity)),
-        on_item(other.item, words.ItemSplit(other=source.item, quantity=-request.quantity)),
+        on_item(other.item, _arrived(source, request.quantity)),
     ]
-    worse = _worse(source, other)
+    worse = _worse(source, target)
     if worse:
-        again = Contaminate(other.item, "mixed", source.contamination_class, note=f"parts of {source.item}")
+        cause = "used" if source.used else "mixed"
+        began_us = waiting.use_ended_us(source, None)
+        again = Contaminate(other.item, cause, source.contamination_class, began_us, f"parts of {source.item}")
         drafts += facts.start_again(target, again, None)
     drafts += _holds(source, other, len(drafts))
     told = Reason("P02", "mixed-batch", {"item": source.item, "other": other.item, "stage": str(source.stage)})
-    if worse or source.holds:
+    if worse or source.holds or source.stage == Stage.CONDEMNED:
         return deciding.found(scene, request, drafts, [told], ())
     return deciding.accept(scene, request, drafts)
 
@@ -56,30 +60,41 @@ def _counted(scene: Scene, target: Part) -> bool:
     return alike and counted and source.item != other.item and other.stage != Stage.CONDEMNED
 
 
-def _worse(source: Standing, other: Standing) -> bool:
-    """Tells whether the parts that come are less far along than the batch they join, or anything but at rest."""
-    if other.stage == Stage.USED and other.dwell is None and not other.satisfied:
-        return False
-    if source.stage in ASIDE or other.stage in ASIDE or source.dwell is not None or other.dwell is not None:
+def _arrived(source: Standing, quantity: int) -> words.ItemSplit:
+    """Returns the entry of the batch that parts join: how many, how old they are and how worn (T12)."""
+    return words.ItemSplit(
+        other=source.item,
+        quantity=-quantity,
+        in_service_us=source.in_service_us,
+        opened_us=source.opened_us,
+        sealed_expiry_us=source.sealed_expiry_us,
+        cycles_done=source.cycles_done,
+    )
+
+
+def _worse(source: Standing, target: Part) -> bool:
+    """Tells whether the batch that parts join must start again because of them."""
+    other = target.standing
+    if source.stage == other.stage == Stage.READY:
+        # A bath that fails later reaches the batch that was in it, and must not miss these parts.
+        return any(evidence.solution is not None for evidence in source.satisfied.values())
+    if other.stage != Stage.USED or other.dwell is not None or other.satisfied:
         return True
-    if any(evidence.solution is not None for evidence in source.satisfied.values()):
-        return True  # a bath that fails later reaches the batch that was in it, and must not miss these parts
-    rank = {stage: number for number, stage in enumerate(SPINE)}
-    behind = rank[Stage(source.stage)] < rank[Stage(other.stage)]
-    return behind or not source.satisfied.keys() >= other.satisfied.keys()
+    carried, _ = sequence.class_after(target.current, other, source.contamination_class)
+    return source.used or carried != other.contamination_class
 
 
 def _holds(source: Standing, other: Standing, ahead: int) -> list[Draft]:
+    """Returns the holds that come along with the parts; what was condemned is held for people to decide."""
+    found = [(one.sort, one.rule, one.cause, one.owner) for one in source.holds.values()]
+    if source.stage == Stage.CONDEMNED:
+        found.append((str(HoldType.DEFECT), "S03", "condemned", "supervisor"))
     return [
         on_item(
             other.item,
             hold.placed(
-                deciding.hold_id(other, one.sort, ahead + number),
-                one.sort,
-                one.rule,
-                f"parts of {source.item}: {one.cause}",
-                one.owner,
+                deciding.hold_id(other, sort, ahead + number), sort, rule, f"parts of {source.item}: {cause}", owner
             ),
         )
-        for number, one in enumerate(source.holds.values())
+        for number, (sort, rule, cause, owner) in enumerate(found)
     ]

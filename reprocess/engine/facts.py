@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from reprocess.definitions.holds import HoldType
 from reprocess.definitions.model import CONTAMINATION_CLASSES
 from reprocess.engine import decision as deciding
@@ -23,7 +25,7 @@ from reprocess.record.standing import Standing
 from reprocess.rules import competence, hold, sequence, waiting
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Part, Scene
-from reprocess.terms import Stage, as_datetime
+from reprocess.terms import Stage
 
 CAUSES = (
     "used",
@@ -224,7 +226,7 @@ def note(scene: Scene, request: NoteItem) -> Decision:
         worked = words.ItemWorked(charge_cycles=max(0, request.charge_cycles), minutes=max(0, request.minutes))
         drafts.append(on_item(item.item, worked))
     if request.findings is not None:
-        day = item.anchor_day or as_datetime(scene.bench.now_us).day
+        day = item.anchor_day or date.fromordinal(scene.bench.local_day).day
         looked = words.ItemInspectedInStore(
             findings=request.findings,
             action=request.action or "none",

@@ -319,11 +319,18 @@ class ItemLost(Body):
 
 
 class ItemSplit(Body):
-    """Says that part of a counted batch went into another batch (or came from it, as a negative quantity)."""
+    """Says that part of a counted batch went into another batch, or came from it, as a negative quantity.
+
+    What comes brings its age and its wear: the batch it joins is as old as the oldest of its parts (T12).
+    """
 
     kind: ClassVar[str] = "item-split"
     other: str
     quantity: int
+    in_service_us: int | None = None
+    opened_us: int | None = None
+    sealed_expiry_us: int | None = None
+    cycles_done: int | None = None
 
 
 class ItemOpened(Body):

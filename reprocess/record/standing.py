@@ -237,7 +237,7 @@ def _effect(standing: Standing, entry: Entry) -> Changed:  # noqa: C901, PLR0911
         case words.ItemLost():
             return {"stage": Stage.LOST, "satisfied": {}, "dwell": None}
         case words.ItemSplit():
-            return {"quantity": standing.quantity - body.quantity}
+            return _split(standing, body)
         case words.ItemOpened():
             return {"opened_us": standing.opened_us or entry.at_us}
         case words.ItemWorked():
@@ -302,6 +302,21 @@ def _contaminated(standing: Standing, body: words.ItemContaminated, entry: Entry
         "ready_until_us": None,
         "used": standing.used or body.cause == "used",
     }
+
+
+def _split(standing: Standing, body: words.ItemSplit) -> Changed:
+    """Returns the batch after parts left it or joined it: as old and as worn as the worst of its parts."""
+    return {
+        "quantity": standing.quantity - body.quantity,
+        "in_service_us": min(standing.in_service_us, body.in_service_us or standing.in_service_us),
+        "opened_us": _earliest(standing.opened_us, body.opened_us),
+        "sealed_expiry_us": _earliest(standing.sealed_expiry_us, body.sealed_expiry_us),
+        "cycles_done": max(standing.cycles_done, body.cycles_done or 0),
+    }
+
+
+def _earliest(one_us: int | None, two_us: int | None) -> int | None:
+    return min((at_us for at_us in (one_us, two_us) if at_us is not None), default=None)
 
 
 def _open(body: words.DwellStarted, entry: Entry) -> OpenDwell:

@@ -296,6 +296,18 @@ def test_a_grave_reminder_that_nobody_acknowledges_is_escalated_once(ward: Ward,
     assert [body.kind for body in ward.told()].count("reminder-escalated") == 1
 
 
+def test_each_reminder_has_its_own_patience(ward: Ward, heard: Heard) -> None:
+    ward.write(BLOWER, CONTACT.model_copy(update={"dwell": "drying", "film_s": None, "greatest_s": None}))
+    ward.clock.push(181)
+    ward.sweep(heard)
+    assert heard.says == ["dry-done"]
+    ward.clock.push(DAY_S - 1)
+    ward.sweep(heard)
+    assert heard.escalated == []
+    ward.second(1, heard)
+    assert heard.escalated == heard.keys
+
+
 def test_an_acknowledged_reminder_is_not_escalated(ward: Ward, heard: Heard) -> None:
     ward.write(BLOWER, CONTACT)
     ward.clock.push(781)

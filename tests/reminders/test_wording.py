@@ -8,7 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from reprocess.definitions.model import Agent, Workflow
+from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.ledger.append import looking
 from reprocess.record import entry as words
 from reprocess.record.people import Competency, Person
