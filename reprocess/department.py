@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 from reprocess import enrolment
 from reprocess.clock import Clock, SystemClock, clock_for
@@ -31,6 +32,9 @@ from reprocess.scheduling import refresh_all
 from reprocess.shipped import File, files_in, folder, read_file
 from reprocess.station import Call, Desk
 from reprocess.terms import StreamKind, stream, subject_of
+
+
+Subject = TypeVar("Subject", Solution, Person, Instrument)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,12 +186,7 @@ class Department:
         Raises:
             UnknownSubjectError: no such solution is on record.
         """
-        with append.looking(self.ledger) as read:
-            found = state_as(read, stream(StreamKind.SOLUTION, solution), Solution)
-        if not found.known:
-            message = f"{solution} is not on record."
-            raise UnknownSubjectError(message, solution=solution)
-        return found
+        return self._known(StreamKind.SOLUTION, solution, Solution)
 
     def person(self, person: str) -> Person:
         """Returns a person.
@@ -195,12 +194,7 @@ class Department:
         Raises:
             UnknownSubjectError: no such person is on record.
         """
-        with append.looking(self.ledger) as read:
-            found = state_as(read, stream(StreamKind.PERSON, person), Person)
-        if not found.number:
-            message = f"{person} is not on record."
-            raise UnknownSubjectError(message, person=person)
-        return found
+        return self._known(StreamKind.PERSON, person, Person)
 
     def instrument(self, instrument: str) -> Instrument:
         """Returns an instrument.
@@ -208,11 +202,14 @@ class Department:
         Raises:
             UnknownSubjectError: no such instrument is on record.
         """
+        return self._known(StreamKind.INSTRUMENT, instrument, Instrument)
+
+    def _known(self, kind: StreamKind, name: str, state: type[Subject]) -> Subject:
         with append.looking(self.ledger) as read:
-            found = state_as(read, stream(StreamKind.INSTRUMENT, instrument), Instrument)
+            found = state_as(read, stream(kind, name), state)
         if not found.number:
-            message = f"{instrument} is not on record."
-            raise UnknownSubjectError(message, instrument=instrument)
+            message = f"{name} is not on record."
+            raise UnknownSubjectError(message, subject=name)
         return found
 
     def site_of_station(self, station: str) -> str:
