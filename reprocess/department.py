@@ -33,7 +33,6 @@ from reprocess.shipped import File, files_in, folder, read_file
 from reprocess.station import Call, Desk
 from reprocess.terms import StreamKind, stream, subject_of
 
-
 Subject = TypeVar("Subject", Solution, Person, Instrument)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Annotated
 
@@ -29,6 +30,11 @@ class Settings(BaseSettings):
     station: Annotated[str, StringConstraints(max_length=64)] | None = None
     badge: Annotated[str, StringConstraints(max_length=64)] | None = None
     color: bool = True
+
+    @property
+    def colours(self) -> bool:
+        """Tells whether answers may be coloured here; `NO_COLOR`, set to anything, forbids it (an open convention)."""
+        return self.color and not os.environ.get("NO_COLOR")
 
     @classmethod
     def settings_customise_sources(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from collections.abc import Callable
 from typing import Any
@@ -12,6 +11,7 @@ from reprocess.gathering import local
 from reprocess.rules import words
 from reprocess.rules.answer import Answer, Clock, Reason, Verdict, as_fields
 from reprocess.rules.cautions import CAUTIONS
+from reprocess.settings import Settings
 from reprocess.terms import subject_of
 
 Local = Callable[[int], str]
@@ -92,7 +92,7 @@ _PAINT = {Verdict.ACCEPTED: "32", Verdict.REFUSED: "33;1", Verdict.HELD: "31;1"}
 
 def painted(text: str, verdict: Verdict) -> str:
     """Returns the text with its first word coloured where a terminal wants colour; the word itself always stands."""
-    if not sys.stdout.isatty() or os.environ.get("NO_COLOR"):  # noqa: TID251 - NO_COLOR is an open convention
+    if not sys.stdout.isatty() or not Settings().colours:
         return text
     word, _, rest = text.partition(" ")
     return f"\033[{_PAINT[verdict]}m{word}\033[0m {rest}"

@@ -17,6 +17,7 @@ from reprocess.commandline.main import COMMANDS
 from reprocess.definitions.draw import mermaid
 from reprocess.definitions.model import Workflow
 from reprocess.rules.words import SENTENCES
+from reprocess.settings import Settings
 from reprocess.shipped import folder, read_file
 
 CLONE = Path(__file__).parent.parent.parent
@@ -56,6 +57,11 @@ def test_no_room_has_a_vague_name() -> None:
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_command_stands_in_the_readme(command: str) -> None:
     assert re.search(rf"`{command}[` ]", README), f"README.md does not tell what {command} does"
+
+
+@pytest.mark.parametrize("setting", list(Settings.model_fields))
+def test_every_setting_stands_in_the_readme(setting: str) -> None:
+    assert f"REPROCESS_{setting.upper()}" in README
 
 
 def test_the_diagram_in_the_readme_is_the_one_that_draw_prints() -> None:
