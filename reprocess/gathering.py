@@ -119,9 +119,12 @@ def scene_for(read: Transaction, library: Library, at: Bench, request: Request) 
             return _for_item(read, library, at, request)
 
 
-def _for_item(read: Transaction, library: Library, at: Bench, request: asking.ItemRequest) -> Scene:
+def _for_item(  # noqa: PLR0911 - one case a kind
+    read: Transaction, library: Library, at: Bench, request: asking.ItemRequest
+) -> Scene:
     item = read.item(request.item)
-    scene = Scene(bench=at, item=item)
+    home = state_as(read, stream(StreamKind.SITE, item.site), Site) if item.known else None
+    scene = Scene(bench=at, item=item, home=home)
     part = part_of(read, library, item)
     if part is None:
         return scene
@@ -142,6 +145,10 @@ def _for_item(read: Transaction, library: Library, at: Bench, request: asking.It
         case asking.DoStep() if request.instrument is not None:
             name = stream(StreamKind.INSTRUMENT, request.instrument)
             return _with_members(read, library, replace(scene, instrument=state_as(read, name, Instrument)))
+        case asking.Release():
+            used = {one.instrument for one in item.satisfied.values() if one.instrument is not None}
+            tools = {name: state_as(read, stream(StreamKind.INSTRUMENT, name), Instrument) for name in sorted(used)}
+            return _with_members(read, library, replace(scene, instruments=tools))
         case asking.Undo() | asking.Correct():
             recent = read.latest_of(stream(StreamKind.ITEM, item.item), RECENT)
             return _with_members(read, library, replace(scene, recent=recent))
@@ -233,9 +240,9 @@ def _for_solution(read: Transaction, library: Library, at: Bench, request: askin
 
 def _contacts(read: Transaction, library: Library, solution: Solution) -> list[Contact]:
     """Returns every contact that was open at or after the last valid pass, or since the bath was made (L07)."""
-    since = solution.passed_us if solution.passed_us is not None else solution.made_us
     found = []
-    for row in read.contacts(solution.solution, since):
+    since_us = solution.passed_us if solution.passed_us is not None else solution.made_us
+    for row in read.contacts(solution.solution, solution.doubt_feed, since_us):
         part = part_of(read, library, read.item(row.item))
         if part is not None:
             found.append(Contact(part, row.cycle, row.step, row.open_now))

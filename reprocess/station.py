@@ -11,7 +11,7 @@ import orjson
 from reprocess.clock import Clock
 from reprocess.engine.decide import decide, described
 from reprocess.engine.request import Request
-from reprocess.errors import KeyReusedError, ReprocessError, UnknownSubjectError
+from reprocess.errors import KeyReusedError, ReprocessError, UnknownSubjectError, WrongUseError
 from reprocess.gathering import Library, bench, offset_min, scene_for
 from reprocess.ledger.append import Prepared, Transaction, transaction
 from reprocess.ledger.open import Ledger
@@ -45,7 +45,12 @@ class Call:
 def fingerprint(call: Call) -> str:
     """Returns a digest of all that was asked, so that a key cannot be used for something else."""
     asked = [call.request.asked, call.request, call.station, call.badge, call.second]
-    return hashlib.sha256(orjson.dumps(asked, option=orjson.OPT_SORT_KEYS)).hexdigest()[:32]
+    try:
+        told = orjson.dumps(asked, option=orjson.OPT_SORT_KEYS)
+    except TypeError as fault:
+        message = "The request holds a number or a text that cannot be recorded."
+        raise WrongUseError(message) from fault
+    return hashlib.sha256(told).hexdigest()[:32]
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,8 @@ StreamName = NewType("StreamName", str)
 
 SECOND_US = 1_000_000
 DAY_S = 86_400
+LAST_US = 253_370_764_800_000_000
+"""The first instant of the year 9999; anything later is shown as that."""
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -92,7 +94,7 @@ def instant(when: datetime) -> InstantUs:
 
 def as_datetime(when_us: int) -> datetime:
     """Returns an instant as an aware datetime in UTC."""
-    return _EPOCH + timedelta(microseconds=when_us)
+    return _EPOCH + timedelta(microseconds=min(when_us, LAST_US))
 
 
 def as_text(when_us: int) -> str:

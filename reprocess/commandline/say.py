@@ -19,7 +19,7 @@ Local = Callable[[int], str]
 
 def local_in(zone: str) -> Local:
     """Returns how instants are shown: the site's local time with its offset, to the second."""
-    return lambda at_us: local(zone, at_us).strftime("%a %d %b %H:%M:%S%z")
+    return lambda at_us: local(zone, at_us).strftime("%a %d %b %Y %H:%M:%S %z")
 
 
 def minutes(seconds: int) -> str:

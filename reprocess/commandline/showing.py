@@ -9,10 +9,11 @@ from reprocess.commandline.say import Local, clock_line
 from reprocess.record.entry import Entry
 from reprocess.record.moment import Moment
 from reprocess.record.states import as_text
+from reprocess.rules import life, words
 from reprocess.rules.contact import clock_of
 from reprocess.rules.scene import Part
 from reprocess.rules.sequence import next_steps
-from reprocess.terms import ASIDE, SPINE
+from reprocess.terms import ASIDE, SPINE, Stage
 
 
 def item_lines(part: Part, now: Moment, show: Local) -> list[str]:
@@ -26,6 +27,9 @@ def item_lines(part: Part, now: Moment, show: Local) -> list[str]:
             two = f" and {evidence.second}" if evidence.second else ""
             by = f"{evidence.actor or 'the program'}{two}"
             lines.append(f"  done   {step.step:<18} {show(evidence.ended.wall_us)}  {by}  {evidence.sort}")
+    if item.stage == Stage.READY:
+        barred = life.unusable(workflow, item, now.wall_us)
+        lines += [f"  NOT USABLE: {one.rule}  {words.sentence(one, show)}" for one in barred]
     following = next_steps(workflow, item)
     for name in following:
         step_next = workflow.step_named(name)
@@ -115,6 +119,8 @@ def _board_line(part: Part, now: Moment) -> str:
     said = f"next {', '.join(next_steps(part.workflow, item))}" if next_steps(part.workflow, item) else ""
     if item.dwell is not None:
         said = f"clock {clock_line(clock_of(item.dwell, now))}"
+    if item.stage == Stage.READY and life.unusable(part.workflow, item, now.wall_us):
+        said = "NOT USABLE, see `item`"
     hold = f"  HOLD {', '.join(sorted(item.holds))}" if item.holds else ""
     inside = f"  in {item.assembly}" if item.assembly else ""
     return f"  {item.item:<12} {item.item_kind:<16} {said}{inside}{hold}"

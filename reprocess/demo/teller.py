@@ -30,7 +30,7 @@ class Teller:
 
     def show(self, at_us: int) -> str:
         """Returns an instant as the hospital's local time."""
-        return local(ZONE, at_us).strftime("%a %d %b %H:%M:%S")
+        return local(ZONE, at_us).strftime("%d %b %Y %H:%M")
 
     def hour(self) -> str:
         """Returns the hour of the story."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Literal, cast, get_args
 
@@ -21,7 +22,7 @@ from reprocess.quantities.reading import BadReading, read_number
 from reprocess.record import entry as words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
-from reprocess.rules import hold
+from reprocess.rules import competence, hold
 from reprocess.rules import solution as judging
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Contact, Scene
@@ -37,6 +38,9 @@ def make(scene: Scene, request: MakeSolution) -> Decision:
     """Records a bath made up or a container opened, with the earliest of its expiries (L01, L02)."""
     agent = _agent(scene, request.agent)
     about = stream(StreamKind.SOLUTION, request.solution)
+    strangers = competence.known(scene.bench)
+    if strangers:
+        return deciding.refuse(scene, request, strangers, about=about)
     bath = scene.solution
     if bath is not None and bath.known and bath.ended is None:
         told = [Reason("L02", "still-in-use", {"solution": request.solution})]
@@ -150,6 +154,8 @@ def test(scene: Scene, request: TestSolution) -> Decision:
     )
     if isinstance(result, list):
         return deciding.refuse(scene, request, result, about=about)
+    if result.passed and result.valid and competence.known(scene.bench):
+        result = replace(result, valid=False, void_because="the tester is not known here")
     body = words.SolutionTested(
         valid=result.valid,
         passed=result.passed,

@@ -199,6 +199,15 @@ def whole_held(scene: Scene, item: Standing, sort: str, because: str, owner: str
     return [on_item(one.item, body)]
 
 
+def parts_bad(whole: Part, rule: str, because: str, owner: str) -> list[Draft]:
+    """Returns how an assembly falls and is held because of one of its own parts (G02)."""
+    fallen = fall(whole, tuple(step.step for step in whole.workflow.steps if step.assembles))
+    item = whole.standing
+    body = hold.placed(hold_id(item, "defect", 2), "defect", "G02", because, owner)
+    fell = words.StepsFell(rule=rule, stage=fallen.stage, fell=fallen.fell, because=because)
+    return [on_item(item.item, fell), on_item(item.item, body)]
+
+
 def leaves(item: Standing, whole: Standing, cause: str) -> list[Draft]:
     """Returns the entries by which a part leaves its assembly.
 

@@ -66,7 +66,7 @@ def governing(scene: Scene, dwell: Dwell, temp_c: str | None) -> tuple[Required 
     temp, reasons = contact.temperature(temp_c, dwell)
     chemical = dwell.kind in sequence.CHEMICAL
     agent = scene.agent if chemical else None
-    times = contact.required(dwell, agent, scene.bench.site.contact_floor_s, temp)
+    times = contact.required(dwell, agent, scene.floor_s, temp)
     if isinstance(times, list) and not reasons:
         reasons = times
     if chemical:
@@ -102,7 +102,7 @@ def begun(
         step=step.step,
         cycle=scene.item.cycle,
         dwell=dwell.kind,
-        attempt=scene.item.restarts + 1,
+        attempt=scene.item.restarts + 1 if dwell.kind in sequence.CHEMICAL else 1,
         least_s=times.least_s,
         greatest_s=times.greatest_s,
         film_s=times.film_s,

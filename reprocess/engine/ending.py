@@ -102,7 +102,7 @@ def _warmth(scene: Scene, request: EndDwell, opened: OpenDwell, dwell: Dwell) ->
         reasons = [Reason("T07", "temperature-missing", {"least": "", "most": ""})]
     if temp is None or dwell.kind not in sequence.CHEMICAL:
         return reasons, opened.least_s
-    times = contact.required(dwell, scene.agent, scene.bench.site.contact_floor_s, temp)
+    times = contact.required(dwell, scene.agent, scene.floor_s, temp)
     if isinstance(times, list):
         return reasons or times, opened.least_s
     return reasons, max(opened.least_s, times.least_s)
@@ -172,12 +172,24 @@ def _unconfirmed(at: _Closing) -> list[Reason]:
     reasons = []
     if at.scene.bench.second is None:
         reasons.append(Reason("E07", "two-must-confirm", {"step": at.step.step}))
+    else:
+        reasons += _second_competent(at)
     wall_us = 0 if at.seen.span.anomaly else at.seen.span.wall_us
     left = -(-max(0, at.least_s * SECOND_US - wall_us) // SECOND_US)
     if left:
         told: dict[str, Fact] = {"step": at.step.step, "left": left, "least": at.least_s, "proven": 0}
         reasons.append(Reason("T01", "too-early", told, wait_s=left))
     return reasons
+
+
+def _second_competent(at: _Closing) -> list[Reason]:
+    """Returns why the second person's word does not count: what they confirm they must be able to judge (A02)."""
+    second, kind = at.scene.bench.second, at.scene.item.item_kind
+    needed = at.step.competency_needed
+    if second is None or second.may(needed, kind, at.scene.bench.now_us):
+        return []
+    facts: dict[str, Fact] = {"name": second.name, "step": at.step.step, "item_kind": kind}
+    return [Reason("A02", "competency-missing", facts, competency=needed, item_kind=kind)]
 
 
 def dose_of(dwell: Dwell, request: EndDwell, lasted_s: float) -> tuple[str | None, list[Reason]]:

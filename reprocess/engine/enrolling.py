@@ -173,6 +173,9 @@ def _fits(request: Enrol, office: Office) -> list[Reason]:
     if isinstance(request.body, words.BadgeGiven) and office.badge_holder not in (None, name):
         facts: dict[str, Fact] = {"badge": request.body.badge, "person": office.badge_holder or ""}
         return [Reason("A01", "badge-taken", facts)]
+    actor = office.bench.actor
+    if isinstance(request.body, words.CompetencyGranted) and actor is not None and actor.person == name:
+        return [Reason("A08", "own-competency", {"name": actor.name}, role=ENROLLING_ROLES[0])]
     return []
 
 
@@ -183,6 +186,10 @@ def _commissioned(request: Commission, office: Office) -> tuple[Body | None, lis
     if file is None or file.in_force is None or office.item_kind is None:
         return None, [Reason("P06", "no-such-workflow", {"workflow": request.workflow})]
     now = office.bench.now_us
+    ahead = [one for one in (request.in_service_us, request.opened_us) if one is not None and one > now]
+    if request.quantity < 1 or ahead:
+        message = f"{request.item} needs a quantity of at least 1, and days of service and opening that have come."
+        raise WrongUseError(message, item=request.item)
     body = words.ItemCommissioned(
         item_kind=office.item_kind,
         model=request.model,

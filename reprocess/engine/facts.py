@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from reprocess.definitions.holds import HoldType
-from reprocess.definitions.model import CONTAMINATION_CLASSES
+from reprocess.definitions.model import CONTAMINATION_CLASSES, Never
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item, on_site
 from reprocess.engine.request import (
@@ -22,7 +23,7 @@ from reprocess.errors import WrongUseError
 from reprocess.record import entry as words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
-from reprocess.rules import competence, hold, sequence, waiting
+from reprocess.rules import competence, hold, life, sequence, waiting
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Part, Scene
 from reprocess.terms import Stage
@@ -74,9 +75,10 @@ def contaminate(scene: Scene, request: Contaminate) -> Decision:
     closed = _closed(scene, request)
     if closed is not None:
         return closed
+    warnings = []
     if request.use_ended_us is not None and request.use_ended_us > scene.bench.now_us:
-        message = "Use cannot have ended in the future."
-        raise WrongUseError(message)
+        warnings.append(Reason("D05", "time-dropped", {"at_us": request.use_ended_us}))
+        request = replace(request, use_ended_us=None)
     whole = scene.wholes.get(scene.item.assembly or "")
     drafts = start_again(scene.as_part(), request, whole.standing if whole is not None else None)
     for member in scene.item.members.values():
@@ -85,7 +87,7 @@ def contaminate(scene: Scene, request: Contaminate) -> Decision:
             drafts += start_again(one, request, scene.item)
     if whole is not None:
         drafts += deciding.whole_falls(scene, scene.item, "P02", f"{scene.item.item} {request.cause}")
-    return deciding.accept(scene, request, drafts)
+    return deciding.accept(scene, request, drafts, warnings=warnings)
 
 
 def start_again(part: Part, request: Contaminate, whole: Standing | None) -> list[Draft]:
@@ -127,24 +129,38 @@ def report_method(scene: Scene, request: ReportMethod) -> Decision:
     closed = _closed(scene, request)
     if closed is not None:
         return closed
-    never = [one for one in part.workflow.never if one.method == request.method]
-    if not never:
+    members = [scene.parts[name] for name in item.members.values()]
+    reached = [one for one in (part, *members) if _never(one, request.method) is not None]
+    if not reached:
         kept = words.FactNoted(subject=deciding.subject(scene), asked=request.asked, words=_words(request))
         return deciding.accept(scene, request, [on_item(item.item, kept)])
-    fallen = deciding.fall(part, tuple(step.step for step in part.workflow.steps))
     because = f"{request.method} reported"
-    drafts = [
-        on_item(
-            item.item,
-            words.StepsFell(rule="P12", stage=fallen.stage, fell=fallen.fell, because=because),
-        )
-    ]
-    defect = never[0].failing.defect
-    body = hold.placed(deciding.hold_id(item, "defect", 2), "defect", "P12", because, "supervisor")
-    drafts.append(on_item(item.item, body.model_copy(update={"defects": (defect,)})))
+    drafts: list[Draft] = []
+    told: list[Reason] = []
+    for one in reached:
+        never = _never(one, request.method)
+        drafts += _void_and_hold(one, never, because)
+        text = never.text if never is not None else ""
+        told.append(Reason("P12", "never", {"item": one.standing.item, "method": request.method, "text": text}))
+    if part not in reached:
+        drafts += deciding.parts_bad(part, "P12", f"part of {item.item}: {because}", "supervisor")
     drafts += deciding.whole_falls(scene, item, "P12", f"{item.item}: {because}")
-    told = Reason("P12", "never", {"method": request.method, "text": never[0].text})
-    return deciding.found(scene, request, drafts, [told], (defect,))
+    drafts += deciding.whole_held(scene, item, "defect", because, "supervisor")
+    defects = tuple(never.failing.defect for one in reached if (never := _never(one, request.method)) is not None)
+    return deciding.found(scene, request, drafts, told, tuple(dict.fromkeys(defects)))
+
+
+def _never(part: Part, method: str) -> Never | None:
+    return next((one for one in part.workflow.never if one.method == method), None)
+
+
+def _void_and_hold(part: Part, never: Never | None, because: str) -> list[Draft]:
+    item = part.standing
+    fallen = deciding.fall(part, tuple(step.step for step in part.workflow.steps))
+    fell = words.StepsFell(rule="P12", stage=fallen.stage, fell=fallen.fell, because=because)
+    body = hold.placed(deciding.hold_id(item, "defect", 2), "defect", "P12", because, "supervisor")
+    defects = (never.failing.defect,) if never is not None else ()
+    return [on_item(item.item, fell), on_item(item.item, body.model_copy(update={"defects": defects}))]
 
 
 def place_hold(scene: Scene, request: PlaceHold) -> Decision:
@@ -185,7 +201,7 @@ def condemn(scene: Scene, request: Condemn) -> Decision:
     if reasons:
         return deciding.refuse(scene, request, reasons)
     body = words.ItemCondemned(reason=request.reason, defects=request.defects)
-    drafts = [on_item(item.item, body), *_leaves(scene, "condemned")]
+    drafts = [on_item(item.item, body), *_leaves(scene, "condemned"), *_members_start_again(scene, "condemned")]
     return deciding.accept(scene, request, drafts)
 
 
@@ -212,8 +228,28 @@ def set_aside(scene: Scene, request: SetAside) -> Decision:
         case _:
             message = f"An item is set aside as repair or lost, not {request.to}."
             raise WrongUseError(message, to=request.to)
-    drafts = [on_item(item.item, body), *_leaves(scene, request.to)]
+    drafts = [on_item(item.item, body), *_leaves(scene, request.to), *_members_start_again(scene, request.to)]
+    if request.to == "lost":
+        drafts += [on_item(one, words.ItemLost(note=f"with {item.item}")) for one in _members(scene)]
     return deciding.accept(scene, request, drafts)
+
+
+def _members(scene: Scene) -> list[str]:
+    """Returns the parts that are in this assembly now."""
+    names = scene.item.members.values()
+    return [name for name in names if scene.parts[name].standing.assembly == scene.item.item]
+
+
+def _members_start_again(scene: Scene, what: str) -> list[Draft]:
+    """Returns what becomes of the parts of an assembly that is set aside or condemned: none of them stays ready."""
+    drafts: list[Draft] = []
+    for name in _members(scene):
+        request = Contaminate(name, "other", note=f"{scene.item.item} {what}")
+        drafts += start_again(scene.parts[name], request, scene.item)
+    if scene.item.members:
+        gone = words.AssemblyDissolved(cause=what, members=dict(scene.item.members))
+        drafts.append(on_item(scene.item.item, gone))
+    return drafts
 
 
 def note(scene: Scene, request: NoteItem) -> Decision:
@@ -225,6 +261,7 @@ def note(scene: Scene, request: NoteItem) -> Decision:
     if request.charge_cycles or request.minutes:
         worked = words.ItemWorked(charge_cycles=max(0, request.charge_cycles), minutes=max(0, request.minutes))
         drafts.append(on_item(item.item, worked))
+        drafts += _worn_out(scene, worked)
     if request.findings is not None:
         day = item.anchor_day or date.fromordinal(scene.bench.local_day).day
         looked = words.ItemInspectedInStore(
@@ -246,7 +283,28 @@ def note(scene: Scene, request: NoteItem) -> Decision:
             drafts += deciding.whole_held(scene, item, "defect", request.findings, "supervisor")
             told = Reason("Q03", "found-in-store", {"findings": request.findings})
             return deciding.found(scene, request, drafts, [told], ())
+    if any(isinstance(draft.body, words.StepsFell) for draft in drafts):
+        told = Reason("T12", "worn-out", {"item": item.item})
+        return deciding.found(scene, request, drafts, [told], ())
     if not drafts:
         message = "Nothing was said about the item."
         raise WrongUseError(message, item=item.item)
     return deciding.accept(scene, request, drafts)
+
+
+def _worn_out(scene: Scene, worked: words.ItemWorked) -> list[Draft]:
+    """Returns how a ready item whose counters reach a limit is ready no longer, nor the assembly it is in (T12)."""
+    item = scene.item
+    if item.stage != Stage.READY:
+        return []
+    after = replace(
+        item,
+        charge_cycles=item.charge_cycles + worked.charge_cycles,
+        used_minutes=item.used_minutes + worked.minutes,
+    )
+    part, because = scene.as_part(), "a limit of its life is reached"
+    if not life.in_life(part.workflow, after, scene.bench.now_us)[0]:
+        return []
+    fallen = deciding.fall(part, (part.workflow.release_step.step,))
+    fell = words.StepsFell(rule="T12", stage=fallen.stage, fell=fallen.fell, because=because)
+    return [on_item(item.item, fell), *deciding.whole_falls(scene, item, "T12", f"{item.item}: {because}")]

@@ -14,7 +14,7 @@ from reprocess.errors import InvariantError, WrongUseError
 from reprocess.record import entry as words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
-from reprocess.rules import competence, contact, hold, instrument, reading, release, sequence, waiting
+from reprocess.rules import competence, contact, hold, instrument, life, reading, release, sequence, waiting
 from reprocess.rules.answer import Reason, Verdict
 from reprocess.rules.scene import Scene
 from reprocess.terms import DAY_S, SECOND_US, Stage
@@ -210,10 +210,11 @@ def release_item(scene: Scene, request: Release) -> Decision:
         facts = defect_hold(scene, list(gates.failed))
         return deciding.refuse(scene, request, [*gates.reasons, *slow], step=step.step, facts=facts)
     _prove_ready(workflow, item)
-    until = None
-    if workflow.readiness is not None:
-        until = scene.bench.now_us + workflow.readiness.days_most * DAY_S * SECOND_US
+    until = _ready_until(scene)
     warnings = [*gates.warnings, *hurried]
+    near = {one.rule for one in warnings} & {"T12"}
+    if not near and until is not None and until - scene.bench.now_us < life.SOON_S * SECOND_US:
+        warnings.append(Reason("G07", "ready-soon-over", {"at_us": until}))
     body = words.ItemReleased(
         step=step.step,
         stage=deciding.stage_after(scene, step),
@@ -226,6 +227,19 @@ def release_item(scene: Scene, request: Release) -> Decision:
     )
     drafts = [on_item(item.item, body)]
     return deciding.accept(scene, request, drafts, step=step.step, warnings=warnings)
+
+
+def _ready_until(scene: Scene) -> int | None:
+    """Returns how long ready can last: the shelf life, and whatever of every part ends before it (T12, T13)."""
+    workflow = scene.as_part().workflow
+    ends: list[int] = []
+    if workflow.readiness is not None:
+        ends.append(scene.bench.now_us + workflow.readiness.days_most * DAY_S * SECOND_US)
+    for part in scene.parts.values():
+        ends += life.ends_us(part.workflow, part.standing)
+        if part.standing.ready_until_us is not None:
+            ends.append(part.standing.ready_until_us)
+    return min(ends, default=None)
 
 
 def _prove_ready(workflow: Workflow, item: Standing) -> None:

@@ -8,6 +8,7 @@ from reprocess.definitions.model import Failing
 from reprocess.engine import decision as deciding
 from reprocess.engine import steps
 from reprocess.engine.decision import Decision, on_item
+from reprocess.engine.dwells import BREAK_CAUSES
 from reprocess.engine.request import Correct, Undo
 from reprocess.record import entry as words
 from reprocess.record.entry import Entry
@@ -23,7 +24,6 @@ UNDOABLE: Final = (
     "item-contaminated",
     "item-released",
     "step-done",
-    "step-failed",
     "dwell-ended",
     "dwell-started",
     "dwell-wetted",
@@ -35,6 +35,12 @@ PULLED_ALONG: Final = frozenset({"clock-anomaly", "delay-found", "steps-fell"})
 SCANNED: Final = frozenset({"T04", "P02"})
 """The rules under which somebody's scan breaks a contact. What the clock, the temperature or the solution broke stays
 broken: no mis-scan brings it back."""
+
+
+NOT_CORRECTED: Final = (words.EntryCorrected, words.EntryUndone, words.AssemblyBuilt)
+"""What is corrected elsewhere: an assembly by its assembling step, a correction by the entry it is about."""
+STATED: Final = frozenset(BREAK_CAUSES) - {"moved"}
+"""Breaks that somebody stated: the film was seen dry, the part rinsed. That is physics, not a mis-scan (T04)."""
 
 
 def undo(scene: Scene, request: Undo) -> Decision:
@@ -69,7 +75,7 @@ def _main(last: list[Entry]) -> Entry | None:
     for entry in last:
         broken = entry.body if isinstance(entry.body, words.DwellBroken) else None
         must_stand = entry.kind not in (*UNDOABLE, *PULLED_ALONG)
-        if must_stand or (broken is not None and broken.rule not in SCANNED):
+        if must_stand or (broken is not None and (broken.rule not in SCANNED or broken.cause in STATED)):
             return None
     found = [entry for entry in last if entry.kind in UNDOABLE]
     return min(found, key=lambda entry: UNDOABLE.index(entry.kind), default=None)
@@ -103,7 +109,7 @@ def correct(scene: Scene, request: Correct) -> Decision:
     if not reasons and bench.second is None:
         reasons.append(Reason("S06", "second-needed", {"step": "correct"}))
     target = next((entry for entry in scene.recent if entry.number == request.number), None)
-    if target is None or isinstance(target.body, words.EntryCorrected | words.EntryUndone):
+    if target is None or isinstance(target.body, NOT_CORRECTED):
         reasons.append(Reason("D01", "nothing-to-correct", {"number": request.number}))
     if reasons or target is None:
         return deciding.refuse(scene, request, reasons)

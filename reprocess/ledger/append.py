@@ -123,9 +123,14 @@ class Transaction:
         row = self._cursor.execute(sql.DEFINITION_TEXT, {"digest": digest}).fetchone()
         return None if row is None else (row[0], row[1], row[2])
 
-    def contacts(self, solution: str, since_us: int) -> list[ContactRow]:
-        """Returns the contacts with a solution that were open at or after an instant, by item."""
-        rows = self._cursor.execute(sql.CONTACTS_OF, {"solution": solution, "since": since_us})
+    def contacts(self, solution: str, since_feed: int, since_us: int) -> list[ContactRow]:
+        """Returns the contacts with a solution that were open at or after an entry or an instant, by item.
+
+        Either order is enough: the record's own, or the wall clock's, at which both ends of the window count.
+        """
+        rows = self._cursor.execute(
+            sql.CONTACTS_OF, {"solution": solution, "since_feed": since_feed, "since_us": since_us}
+        )
         return [ContactRow(row[0], row[1], row[2], open_now=row[3] is None) for row in rows]
 
     def people(self) -> list[Person]:
@@ -296,9 +301,13 @@ def project_contact(cursor: sqlite3.Cursor, entry: Entry) -> None:
         case words.DwellStarted() if body.solution is not None:
             _begin_contact(cursor, entry, body)
         case words.DwellEnded() | words.DwellBroken():
-            cursor.execute(sql.END_CONTACT, {"of_item": subject_of(entry.stream), "ended": entry.at_us})
+            cursor.execute(
+                sql.END_CONTACT, {"of_item": subject_of(entry.stream), "ended": entry.at_us, "feed": entry.feed}
+            )
         case words.StepFailed() | words.ItemSentToRepair() | words.ItemCondemned() | words.ItemLost():
-            cursor.execute(sql.END_CONTACT, {"of_item": subject_of(entry.stream), "ended": entry.at_us})
+            cursor.execute(
+                sql.END_CONTACT, {"of_item": subject_of(entry.stream), "ended": entry.at_us, "feed": entry.feed}
+            )
         case _:
             pass
 
@@ -345,6 +354,7 @@ def _begin_contact(cursor: sqlite3.Cursor, entry: Entry, body: words.DwellStarte
             "step": body.step,
             "started_us": entry.at_us,
             "ended_us": None,
+            "ended_feed": None,
         },
     )
 

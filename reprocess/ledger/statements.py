@@ -52,14 +52,16 @@ BEGIN_CONTACT: Final = _render(insert(CONTACT))
 END_CONTACT: Final = _render(
     update(CONTACT)
     .where(CONTACT.c.item == bindparam("of_item"), CONTACT.c.ended_us.is_(None))
-    .values(ended_us=bindparam("ended"))
+    .values(ended_us=bindparam("ended"), ended_feed=bindparam("feed"))
 )
 FORGET_CONTACTS: Final = _render(delete(CONTACT).where(CONTACT.c.item == bindparam("of_item")))
 CONTACTS_OF: Final = _render(
     select(CONTACT.c.item, CONTACT.c.cycle, CONTACT.c.step, CONTACT.c.ended_us)
     .where(
         CONTACT.c.solution == bindparam("solution"),
-        CONTACT.c.ended_us.is_(None) | (CONTACT.c.ended_us >= bindparam("since")),
+        CONTACT.c.ended_feed.is_(None)
+        | (CONTACT.c.ended_feed >= bindparam("since_feed"))
+        | (CONTACT.c.ended_us >= bindparam("since_us")),
     )
     .order_by(CONTACT.c.item, CONTACT.c.number)
 )

@@ -83,6 +83,7 @@ CONTACT: Final = Table(
     Column("step", Text, nullable=False),
     Column("started_us", Integer, nullable=False),
     Column("ended_us", Integer),
+    Column("ended_feed", Integer),
     Index("contact_solution", "solution", "started_us"),
 )
 """Which item was in which solution from when to when; `number` is the entry that began it."""

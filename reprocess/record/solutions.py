@@ -16,6 +16,9 @@ class Solution:
     Attributes:
         expires_us: in-use expiry; topping up never moves it (L04).
         made_feed: the entry by which it was made, in the order of the whole record.
+        doubt_feed: the entry since which a failing test reaches every contact: the last valid pass, or the making;
+            a bath made anew under the same id without a pass reaches back over its earlier makings. The order of the
+            record decides, never the wall clock, which may have been corrected meanwhile (I6).
         passed_us: when it last passed a valid test, or None.
         touched_since_pass: contacts begun since then (L03).
         failed_us: when a valid test failed it, or None; a failed bath is never used again.
@@ -34,6 +37,7 @@ class Solution:
     expires_us: int = 0
     made_us: int = 0
     made_feed: int = 0
+    doubt_feed: int = 0
     passed_us: int | None = None
     touched_since_pass: int = 0
     touched: int = 0
@@ -67,10 +71,11 @@ def apply(solution: Solution, entry: Entry) -> Solution:
                 expires_us=body.expires_us,
                 made_us=entry.at_us,
                 made_feed=entry.feed,
+                doubt_feed=solution.doubt_feed if solution.known and solution.failed_us is None else entry.feed,
                 number=entry.number,
             )
         case words.SolutionTested() if body.valid and body.passed:
-            return replace(after, passed_us=entry.at_us, touched_since_pass=0, doubted=False)
+            return replace(after, passed_us=entry.at_us, doubt_feed=entry.feed, touched_since_pass=0, doubted=False)
         case words.SolutionTested() if body.valid:
             return replace(after, failed_us=entry.at_us)
         case words.SolutionTested() if not body.passed:

@@ -91,12 +91,15 @@ def _competent(scene: Scene, step: Step, at_us: int) -> list[Reason]:
 
 
 def separate(scene: Scene, actor: Person, step: Step) -> list[Reason]:
-    """Returns why the actor's own earlier work in this cycle bars this step: S01 and S02."""
+    """Returns why the actor's own earlier work in this cycle bars this step: S01 and S02.
+
+    Work that fell or was broken off still counts against its doer (S01), never as a second pair of eyes (S02).
+    """
     item = scene.item
     reasons = []
     mine = set(item.hands.get(actor.person, ()))
     clash = [name for name in step.not_by if name in mine]
-    if clash and not scene.bench.site.self_inspection:
+    if clash and not scene.self_inspection:
         reasons.append(
             Reason(
                 "S01",
@@ -106,8 +109,9 @@ def separate(scene: Scene, actor: Person, step: Step) -> list[Reason]:
                 item_kind=item.item_kind,
             )
         )
-    others = set(item.hands) - {actor.person}
-    if step.not_alone and not others:
+    others = {one for seen in item.satisfied.values() for one in (seen.actor, seen.second)} - {actor.person, None}
+    nobody_else = not set(item.hands) - {actor.person} or (item.satisfied and not others)
+    if step.not_alone and nobody_else:
         reasons.append(
             Reason(
                 "S02",

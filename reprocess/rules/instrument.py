@@ -7,6 +7,17 @@ from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
 
 
+def still_believable(scene: Scene) -> list[Reason]:
+    """Returns the instruments of this cycle's evidence that were found faulty since (M02, H08)."""
+    used = {one.instrument for one in scene.item.satisfied.values() if one.instrument is not None}
+    faulty = [scene.instruments[name] for name in sorted(used) if name in scene.instruments]
+    return [
+        Reason("M02", "instrument-faulty", {"instrument": one.instrument, "sort": one.sort})
+        for one in faulty
+        if one.faulty
+    ]
+
+
 def believable(scene: Scene, step: Step, named: str | None) -> list[Reason]:
     """Returns why the instrument of a step may not be used: none named, unknown, wrong sort, unverified, faulty."""
     if step.instrument is None:

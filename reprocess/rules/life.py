@@ -68,6 +68,32 @@ def _opened_in_date(item: Standing, expiry_us: int) -> bool:
     return item.opened_us is not None and item.opened_us < expiry_us
 
 
+def ends_us(workflow: Workflow, item: Standing) -> list[int]:
+    """Returns the instants at which the dated limits of an item are reached; counters have none."""
+    ends = []
+    for limit in workflow.limits:
+        most_us = (limit.most or 0) * DAY_S * SECOND_US
+        match limit.limit:
+            case "age-days":
+                ends.append(item.in_service_us + most_us)
+            case "opened-days" if item.opened_us is not None:
+                ends.append(item.opened_us + most_us)
+            case "sealed-expiry" if item.sealed_expiry_us is not None and item.opened_us is None:
+                ends.append(item.sealed_expiry_us)
+            case _:
+                pass
+    return ends
+
+
+def unusable(workflow: Workflow, item: Standing, now_us: int) -> list[Reason]:
+    """Returns why an item that is ready must not be used now: holds, limits, shelf life; judged at every look."""
+    reasons = [Reason("G02", "held-here", {"hold": one.hold, "cause": one.cause}) for one in item.holds.values()]
+    reasons += in_life(workflow, item, now_us)[0]
+    if item.ready_until_us is not None and item.ready_until_us <= now_us:
+        reasons.append(Reason("T13", "shelf-over", {"item": item.item, "at_us": item.ready_until_us}))
+    return reasons
+
+
 def in_life(workflow: Workflow, item: Standing, now_us: int) -> tuple[list[Reason], list[Reason]]:
     """Returns (refusals, warnings) of an item's limits (T12, G07)."""
     reasons, warnings = [], []

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from reprocess.definitions.model import Failing, Step, Workflow
 from reprocess.record.standing import Evidence, Standing
-from reprocess.rules import assembly, competence, hold, life, reading, sequence
+from reprocess.rules import assembly, competence, hold, instrument, life, reading, sequence
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
 from reprocess.terms import ASIDE, Stage
@@ -28,11 +28,14 @@ class Gates:
 def gates(scene: Scene, step: Step, checks: dict[str, bool], counts: dict[str, int]) -> Gates:
     """Returns everything that stands between an item and ready, of which `step` is the last."""
     workflow, item = scene.as_part().workflow, scene.item
-    reasons = [*competence.may_do(scene, step), *sequence.right_side(scene.bench, step)]
+    now = scene.bench.now_us
+    reasons = [*hold.in_the_way(item, release=True), *competence.may_do(scene, step)]
+    reasons += sequence.right_side(scene.bench, step)
     reasons += complete(workflow, item, step)
-    reasons += hold.in_the_way(item, release=True)
-    over, near = life.in_life(workflow, item, scene.bench.now_us)
+    reasons += instrument.still_believable(scene)
+    over, near = life.in_life(workflow, item, now)
     reasons += over
+    near += [one for part in scene.parts.values() for one in life.in_life(part.workflow, part.standing, now)[1]]
     reasons += attested(workflow, item)
     judged = reading.judge(step, checks, {}, counts, scene.configuration)
     reasons += [*judged.unread, *judged.missing, *(reason for reason, _ in judged.failed)]
@@ -98,6 +101,8 @@ def whole(scene: Scene) -> list[Reason]:
         return [Reason("C02", "not-assembled", {"item": item.item})]
     filters = sum(1 for slot in item.members if slot.startswith("filter"))
     reasons = assembly.ports(configuration, filters, item.counts.get("plugs", 0), item.counts.get("gaskets", 0))
+    placed = assembly.place(scene, tuple(item.members.values()))
+    reasons += [one for one in placed.reasons if one.rule in {"C01", "C03"} or one.key == "slot-empty"]
     for member in item.members.values():
         part = scene.parts[member]
         if part.standing.assembly != item.item:

@@ -72,10 +72,12 @@ class Scene:
     """Is what one request is judged on.
 
     Attributes:
+        home: the site that the item belongs to; where it is worked on elsewhere, the stricter site counts.
         workflow: the version that the item's cycle began under.
         current: the version in force now, under which a new cycle begins.
         solution: the solution that the request or the open dwell names.
         agent: the agent of that solution, or the one that the request names.
+        instruments: the instruments that this cycle's evidence rests on, as they stand now (for release).
         parts: members of the assembly, or the items that are to become members, by item id.
         wholes: the assemblies that items of this scene are members of, by the assembly's id.
         recent: the latest entries of the item's stream, oldest first (for undoing and correcting).
@@ -84,6 +86,7 @@ class Scene:
 
     bench: Bench
     item: Standing
+    home: Site | None = None
     workflow: Workflow | None = None
     digest: str = ""
     current: Workflow | None = None
@@ -92,12 +95,24 @@ class Scene:
     agent: Agent | None = None
     agent_digest: str = ""
     instrument: Instrument | None = None
+    instruments: Mapping[str, Instrument] = field(default_factory=dict)
     configuration: Configuration | None = None
     configuration_digest: str = ""
     parts: Mapping[str, Part] = field(default_factory=dict)
     wholes: Mapping[str, Part] = field(default_factory=dict)
     recent: tuple[Entry, ...] = ()
     contacts: tuple[Contact, ...] = ()
+
+    @property
+    def floor_s(self) -> int | None:
+        """Returns the larger contact floor of the bench's site and the item's own (T01)."""
+        floors = [self.bench.site.contact_floor_s, self.home.contact_floor_s if self.home is not None else None]
+        return max((one for one in floors if one is not None), default=None)
+
+    @property
+    def self_inspection(self) -> bool:
+        """Tells whether both the bench's site and the item's own let the cleaner inspect (the switch of S01)."""
+        return self.bench.site.self_inspection and (self.home is None or self.home.self_inspection)
 
     def step(self, name: str) -> Step | None:
         """Returns the workflow's step of that name, or None."""

@@ -52,7 +52,7 @@ def class_after(workflow: Workflow, item: Standing, asked: str) -> tuple[str, bo
 
 
 def in_order(scene: Scene, step: Step) -> list[Reason]:
-    """Returns why the step cannot come now: the stage, a step before it, or itself already done (P01, T02)."""
+    """Returns why the step cannot come now: the stage, a step before it, or itself already done (P01, T02, U09)."""
     workflow, item = scene.as_part().workflow, scene.item
     if item.stage in ASIDE:
         return [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]

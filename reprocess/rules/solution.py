@@ -105,7 +105,8 @@ def meanwhile(solution: Solution, agent: Agent, opened: OpenDwell, now_us: int) 
     passed_us = solution.passed_us
     untested = agent.strength is None or agent.strength.test_every == "none"
     fresh = untested or (passed_us is not None and now_us - passed_us < FINISH_US)
-    key = "expired-mid-soak" if agent.expiry_mid_soak == "finish" and fresh else "void-mid-soak"
+    calendar = solution.lot_expiry_us > now_us  # an expired lot, even one topped up, is never finished
+    key = "expired-mid-soak" if agent.expiry_mid_soak == "finish" and fresh and calendar else "void-mid-soak"
     return Reason("L05", key, {"solution": solution.solution, "at_us": ends_us})
 
 

@@ -6,7 +6,7 @@ clean without no-soil                       ... one line, reading, count or inst
 functional-test flow_l_per_min=150          ... one reading or count as given
 functional-test with FI-2                   ... another instrument
 clean because it was one small spot         ... a reason, to the end of the line
-clean on form P-7 at -600                   ... a late entry; seconds since the table began, it may be negative
+clean on form P-7 at -600                   ... a late entry; seconds since seven in the morning
 disinfect start in QAW-1 at 21              a dwell begins, in a solution, at degrees Celsius
 rewet · break dried · done · done at 21     a dwell goes on, breaks, is confirmed (its lines good, as above)
 done undisturbed                            ... two people say so (E07)
@@ -19,6 +19,7 @@ hold recall lot 7 · lift 1                  a hold of a sort; the first open ho
 condemn · repair · lost · undo              as they say
 correct 5 flow_l_per_min=150 · no case-ok   what entry 5 should have said
 assemble three-port-hepa of A B C gaskets=2 plugs=1
+move 4 to CLP-2                             counted parts go into another batch
 note opened · note charge 3 · note minutes 60 · note found cracked · note looked-at
 made of opa-055 · tested 0.3 · tested passed · tested failed · topped-up · ended dumped     about a solution
 """
@@ -61,7 +62,7 @@ class Words:
         return self.after[modifier][0] if self.after[modifier] else None
 
     def seconds(self, modifier: str) -> int | None:
-        """Returns the seconds since the table began after a modifier, as an instant."""
+        """Returns the seconds since seven in the morning that stand after a modifier, as an instant."""
         text = self.one(modifier)
         return None if text is None else OPENING_US + int(text) * SECOND_US
 
@@ -225,6 +226,7 @@ PLAIN: dict[str, Callable[[Floor, str, Words], Request]] = {
     "correct": _correct,
     "assemble": _assemble,
     "note": _note,
+    "move": lambda _, item, words: asking.MoveCounted(item, words.after["to"][0], int(words.plain[0])),
     "made": _made,
     "tested": _tested,
     "topped-up": lambda floor, name, words: asking.TopUpSolution(

@@ -187,7 +187,7 @@ def test_a_condemned_item_never_comes_back(floor: Floor) -> None:
         +5  | ben        | lost                     | accepted P01, stage condemned
         +6  | ben        | found                    | accepted P01, stage condemned
         +7  | ben        | fail clean SOIL          | accepted H01, stage condemned
-        +8  | ben        | undo                     | accepted, stage condemned
+        +8  | ben        | undo                     | refused E14, stage condemned
         +9  | ben        | inspect no housing-whole | refused H01, stage condemned
         +10 | ben        | note found a crack       | held Q03, stage condemned
         +11 | ben        | hold recall lot 7F       | held H04, stage condemned
@@ -261,7 +261,7 @@ def test_every_limit_of_a_life_is_counted(floor: Floor) -> None:
         +5  | ben | BLT-8 note minutes 5999 | accepted
         +6  | ben | BLT-8 inspect           | accepted
         +7  | ben | BLT-8 release           | accepted, warns T12
-        +8  | ben | BLT-8 note minutes 1    | accepted
+        +8  | ben | BLT-8 note minutes 1    | accepted T12
         +9  | ben | BLT-8 used              | accepted
         +10 | ben | BLT-8 inspect           | accepted
         +11 | ben | BLT-8 release           | refused T12

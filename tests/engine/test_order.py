@@ -313,11 +313,11 @@ def test_a_second_report_makes_nothing_milder(floor: Floor) -> None:
     play(
         floor,
         """
-        +0  | anna | PRB-1 used class blood      | accepted
-        +1  | ben  | dropped                     | accepted
-        +2  | anna | leak-test                   | accepted
-        +3  | anna | clean                       | accepted, next blood-clean
-        +4  | ben  | dropped class soiled        | accepted
+        +0 | anna | PRB-1 used class blood | accepted
+        +1 | ben  | dropped                | accepted
+        +2 | anna | leak-test              | accepted
+        +3 | anna | clean                  | accepted, next blood-clean
+        +4 | ben  | dropped class soiled   | accepted
         """,
     )
     assert floor.item("PRB-1").contamination_class == "blood"
@@ -325,8 +325,8 @@ def test_a_second_report_makes_nothing_milder(floor: Floor) -> None:
     play(
         floor,
         """
-        +0 | ben  | BLW-2 dropped class soiled | accepted
-        +1 | ben  | dropped                    | accepted
+        +0 | ben | BLW-2 dropped class soiled | accepted
+        +1 | ben | dropped                    | accepted
         """,
     )
     assert floor.item("BLW-2").contamination_class == "soiled"
@@ -339,9 +339,9 @@ def test_two_classes_with_steps_of_their_own_are_for_a_supervisor(floor: Floor) 
     play(
         floor,
         """
-        +0  | anna | PRB-1 used class blood      | accepted
-        +1  | ben  | dropped class late          | accepted
-        +2  | anna | leak-test                   | held H04
+        +0 | anna | PRB-1 used class blood | accepted
+        +1 | ben  | dropped class late     | accepted
+        +2 | anna | leak-test              | held H04
         """,
     )
     assert floor.item("PRB-1").contamination_class == "blood"
@@ -360,10 +360,10 @@ def test_a_drop_on_the_way_to_the_sink_does_not_make_dried_soil_fresh(floor: Flo
     play(
         floor,
         """
-        +0     | ben  | BLW-3 used ended -60        | accepted
-        +23h   | ben  | dropped                     | accepted
-        +23h   | ben  | used ended 3600             | accepted
-        +86342 | anna | take-apart                  | accepted, next long-clean
+        +0     | ben  | BLW-3 used ended -60 | accepted
+        +23h   | ben  | dropped              | accepted
+        +23h   | ben  | used ended 3600      | accepted
+        +86342 | anna | take-apart           | accepted, next long-clean
         """,
     )
 
@@ -445,7 +445,6 @@ def take_apart(floor: Floor) -> tuple[dict[str, bool], dict[str, str], dict[str,
         asking.BreakDwell("BLW-1", "sneezed"),
         asking.Contaminate("BLW-1", "sneezed"),
         asking.Contaminate("BLW-1", "used", "purple"),
-        asking.Contaminate("BLW-1", "used", use_ended_us=2**60),
         asking.PlaceHold("BLW-1", "mood", "bad", "cora"),
         asking.SetAside("BLW-1", "holiday", "gone"),
         asking.NoteItem("BLW-1"),

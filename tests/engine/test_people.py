@@ -114,13 +114,13 @@ def test_who_wetted_the_film_once_does_not_inspect(floor: Floor) -> None:
 
 
 def test_a_small_site_may_let_the_cleaner_inspect(floor: Floor) -> None:
-    """S01: the switch of the site."""
+    """S01: the switch of the site; an item of another site keeps to its own site's rule as well."""
     floor.bring("BLW-2", "inspect")
     play(
         floor,
         """
         +0 | anna @ BENCH     | BLW-2 inspect | refused S01
-        +1 | anna @ FENHOLLOW | inspect       | accepted
+        +1 | anna @ FENHOLLOW | inspect       | refused S01
         """,
     )
 

@@ -140,6 +140,19 @@ def test_a_temperature_once_asked_is_asked_again(floor: Floor) -> None:
     )
 
 
+def test_the_ceiling_of_the_item_asks_for_the_temperature_too(floor: Floor) -> None:
+    """T07: where the label sets no limit."""
+    play(
+        floor,
+        """
+        +0 | anna | PLN-1 made of bath-plain             | accepted
+        +1 | anna | PRB-2 disinfect start in PLN-1       | refused T07, key temperature-missing
+        +2 | anna | PRB-2 disinfect start in PLN-1 at 41 | refused T07, key too-warm
+        +3 | anna | PRB-2 disinfect start in PLN-1 at 40 | accepted, left 60
+        """,
+    )
+
+
 def test_a_bath_below_its_label_does_not_start(floor: Floor) -> None:
     bath(floor, "opa-055", "0.3")
     play(

@@ -150,10 +150,12 @@ def test_a_cycle_is_judged_by_the_workflow_it_began_under(floor: Floor) -> None:
 
 
 def test_ready_keeps_as_long_as_the_workflow_says(floor: Floor) -> None:
-    """T13: thirty days for a respirator, no end for its parts."""
+    """T13, G07: thirty days for a respirator, or as long as its part that ends first; no end for its parts."""
     ready_until = floor.item("KIT-7").ready_until_us
     released = next(entry for entry in floor.entries("item:KIT-7") if entry.kind == "item-released")
-    assert ready_until == released.at_us + 30 * 86_400_000_000
+    opened_us, limit_us = floor.item("FLT-7").opened_us, 365 * 86_400_000_000
+    assert opened_us is not None
+    assert ready_until == opened_us + limit_us < released.at_us + 30 * 86_400_000_000
     assert floor.item("BLW-7").ready_until_us is None
     floor.ask(asking.Contaminate("KIT-7", "used"))
     assert floor.item("KIT-7").ready_until_us is None

@@ -72,7 +72,6 @@ def test_a_stranger_takes_nothing_back(floor: Floor) -> None:
     ("scan", "answer"),
     [
         ("anna | BLW-2 disinfect start in HPW-1", "accepted"),
-        ("anna | BLW-1 fail take-apart NOT-APART", "accepted H01"),
         ("dan | BLW-2 dropped", "accepted"),
     ],
 )
@@ -166,9 +165,9 @@ def test_a_use_reported_of_a_ready_item_is_not_taken_back(floor: Floor) -> None:
         +0 | ben | BLW-3 used              | accepted, stage used
         +1 | ben | undo                    | refused E14, key was-ready
         +2 | ben | BAT-3 fail inspect SOIL | accepted H01, stage used
-        +3 | ben | undo                    | accepted, stage ready
+        +3 | ben | undo                    | refused E14, key cannot-undo
         +4 | ben | dropped                 | accepted, stage used
-        +5 | ben | undo                    | refused E14, key was-ready
+        +5 | ben | undo                    | accepted, stage used
         """,
     )
 

@@ -68,4 +68,4 @@ def test_facts_are_filled_in_as_a_person_reads_them() -> None:
 
 def test_helpers_are_named_at_the_end() -> None:
     reason = Reason("A02", "competency-missing", {}, helpers=("Anna Rowe", "Ben Okoro"))
-    assert next_action(reason, str) == "Let somebody competent do it. (Anna Rowe, Ben Okoro can.)"
+    assert next_action(reason, str) == "Somebody with a current competency does it. (Anna Rowe, Ben Okoro can.)"
