@@ -1,0 +1,198 @@
+"""What the record says, as plain dicts: one `World`, folded from the entries in the order of the feed.
+
+This is a second reading of the documents, made without the engine: nothing under `reprocess` is imported, so that
+one misunderstanding cannot stand on both sides. Only stored words, YAML texts and clock readings go in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from tests.oracle import files
+from tests.oracle.rows import Row
+
+Item = dict[str, Any]
+World = dict[str, Any]
+
+HANDS = {"step-done", "step-failed", "dwell-started", "dwell-wetted", "dwell-ended", "item-released"}
+"""Entries whose persons had a hand in the step they name."""
+
+
+def empty() -> World:
+    """Returns the record before its first entry."""
+    kinds = ("files", "texts", "people", "sites", "stations", "instruments", "solutions", "items", "rows")
+    return {kind: {} for kind in kinds}
+
+
+def learn(world: World, row: Row) -> None:
+    """Takes one more entry into the world."""
+    kind, _, name = row["stream"].partition(":")
+    body = row["body"]
+    if kind == "item":
+        rows = world["rows"].setdefault(name, [])
+        rows.append(row)
+        undone = row["kind"] == "entry-undone"
+        world["items"][name] = refold(world, rows) if undone else step_on(world, world["items"].get(name), row)
+    elif kind == "workflow" and row["kind"] == "workflow-published":
+        world["files"][body["digest"]] = files.parse(body["text"])
+        world["texts"][body["digest"]] = body["text"]
+    elif kind == "person":
+        person(world["people"].setdefault(name, {"sites": (), "roles": (), "granted": [], "active": False}), row)
+    elif kind in {"site", "station"} and row["kind"] == f"{kind}-opened":
+        world[f"{kind}s"][name] = body
+    elif kind == "instrument":
+        instrument = world["instruments"].setdefault(name, {"sort": None, "until_us": None})
+        instrument |= {key: body[key] for key in ("sort", "until_us") if key in body}
+        if row["kind"] == "instrument-faulty":
+            instrument["until_us"] = None
+    elif kind == "solution":
+        world["solutions"].setdefault(name, []).append(row)
+
+
+def person(held: dict[str, Any], row: Row) -> None:
+    """Takes one more entry about a person."""
+    body, at_us = row["body"], row["moment"][0]
+    match row["kind"]:
+        case "person-registered":
+            held |= {"sites": body["sites"], "roles": body["roles"], "active": True}
+        case "person-left":
+            held["active"] = False
+        case "competency-granted":
+            held["granted"].append(dict(body))
+        case "competency-withdrawn":
+            for one in held["granted"]:
+                if one["competency"] == body["competency"]:
+                    one["until_us"] = min(one["until_us"], at_us)
+        case _:
+            pass
+
+
+def refold(world: World, rows: Iterable[Row]) -> Item:
+    """Returns an item from all its entries; what was undone is left out as if it had never been."""
+    rows = list(rows)
+    undone = {number for row in rows if row["kind"] == "entry-undone" for number in row["body"]["numbers"]}
+    item = None
+    for row in rows:
+        if row["number"] not in undone:
+            item = step_on(world, item, row)
+    return item or {}
+
+
+def workflow_of(world: World, item: Item) -> files.File:
+    """Returns the workflow under which the item's cycle began."""
+    workflow: files.File = world["files"][item["digest"]]
+    return workflow
+
+
+def stage(world: World, item: Item) -> str:
+    """Returns where the item stands."""
+    return item["aside"] or files.stage_of(workflow_of(world, item), set(item["satisfied"]))
+
+
+def step_on(world: World, before: Item | None, row: Row) -> Item:
+    """Returns the item after one more entry."""
+    item = dict(before or _fresh())
+    body, kind = row["body"], row["kind"]
+    if kind in HANDS:
+        already = item["hands"].get(body["step"], frozenset())
+        people = {person for person in (row["actor"], row["second"]) if person}
+        item["hands"] = {**item["hands"], body["step"]: already | people}
+    match kind:
+        case "item-commissioned":
+            keep = (
+                "item_kind",
+                "model",
+                "site",
+                "digest",
+                "quantity",
+                "in_service_us",
+                "opened_us",
+                "sealed_expiry_us",
+            )
+            item |= {key: body.get(key) for key in keep} | {"cycle": 1, "contaminated": row}
+        case "item-contaminated":
+            item |= {"satisfied": {}, "hands": {}, "dwell": None, "corrected": {}, "contaminated": row}
+            item |= {"digest": body["digest"], "cycle": body["cycle"], "class": body["contamination_class"]}
+            item |= {"aside": item["aside"] if item["aside"] == "condemned" else None}
+            item |= {"used": item["used"] or body["cause"] == "used"}
+        case "delay-found":
+            item["class"] = body["contamination_class"]
+        case "step-done" | "item-released":
+            item = _satisfied(world, item, row)
+            if kind == "item-released":
+                item["releases"] += 1
+        case "dwell-ended":
+            item = _satisfied(world, item, row) | {"dwell": None}
+        case "dwell-started":
+            item["dwell"] = {"start": row, "wet": [row]}
+        case "dwell-wetted":
+            item["dwell"] = {**item["dwell"], "wet": [*item["dwell"]["wet"], row]}
+        case "dwell-broken":
+            item["dwell"] = None
+        case "step-failed":
+            step = files.steps_of(workflow_of(world, item))[body["step"]]
+            item = _fallen(world, item, files.fallings(step, set(body["defects"])) | set(body["fell"]))
+        case "steps-fell" | "entry-corrected":
+            item = _fallen(world, item, set(body.get("fell", ())))
+            if kind == "entry-corrected":
+                item["corrected"] = {**item["corrected"], body["number"]: body}
+        case "hold-placed":
+            item["holds"] = {**item["holds"], body["hold"]: row}
+        case "hold-lifted":
+            item["holds"] = {name: hold for name, hold in item["holds"].items() if name != body["hold"]}
+        case "item-sent-to-repair" | "item-condemned" | "item-lost":
+            now = {"item-sent-to-repair": "in repair", "item-condemned": "condemned", "item-lost": "lost"}[kind]
+            item |= {"dwell": None, "aside": "condemned" if item["aside"] == "condemned" else now}
+        case "item-opened":
+            item["opened_us"] = item["opened_us"] or row["moment"][0]
+        case "item-worked":
+            item["charge_cycles"] += body.get("charge_cycles", 0)
+            item["minutes"] += body.get("minutes", 0)
+        case "assembly-built":
+            item |= {"members": body["members"], "configuration": body["digest"]}
+        case "assembly-dissolved":
+            item |= {"members": {}, "configuration": None}
+        case "member-joined":
+            item["assembly"] = body["assembly"]
+        case "member-left":
+            item["assembly"] = None
+        case _:
+            pass
+    return item
+
+
+def _fresh() -> Item:
+    return {
+        "cycle": 0,
+        "class": "routine",
+        "satisfied": {},
+        "hands": {},
+        "holds": {},
+        "corrected": {},
+        "dwell": None,
+        "aside": None,
+        "used": False,
+        "releases": 0,
+        "charge_cycles": 0,
+        "minutes": 0,
+        "members": {},
+        "configuration": None,
+        "assembly": None,
+    }
+
+
+def _satisfied(world: World, item: Item, row: Row) -> Item:
+    name = row["body"]["step"]
+    redone = files.resting_on(workflow_of(world, item), {name}) - {name}
+    kept = {step: held for step, held in item["satisfied"].items() if step not in redone}
+    return item | {"satisfied": {**kept, name: row}}
+
+
+def _fallen(world: World, item: Item, steps: set[str]) -> Item:
+    fell = files.resting_on(workflow_of(world, item), steps) if steps else set()
+    running = item["dwell"]
+    if running and running["start"]["body"]["step"] in fell:
+        running = None
+    kept = {step: held for step, held in item["satisfied"].items() if step not in fell}
+    return item | {"satisfied": kept, "dwell": running}
