@@ -160,6 +160,9 @@ def _step(given: Given, department: Department) -> Step | None:
     step = workflow.step_named(given.what)
     if step is None and not any(never.method == given.what for never in workflow.never):
         known = ", ".join(one.step for one in workflow.steps)
+        if given.what in {"start", "rewet", "done", *BREAK_CAUSES}:
+            message = f"Name the step first, such as `log {given.item} disinfect {given.what}`."
+            raise WrongUseError(message)
         message = f"{given.what} is no step of {given.item}; its steps are {known}."
         raise WrongUseError(message)
     return step

@@ -57,13 +57,13 @@ def in_order(scene: Scene, step: Step) -> list[Reason]:
     if item.stage in ASIDE:
         return [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
     if item.stage == Stage.READY:
-        return [Reason("P01", "already-ready", {"item": item.item, **_who(item)})]
+        return [Reason("P01", "already-ready", {"item": item.item, **_who(item, workflow.release_step.step)})]
     if step.new_only and worn(item):
         return [Reason("U09", "one-wearer-used", {"item": item.item})]
     if step.for_classes and item.contamination_class not in step.for_classes:
         return [Reason("P01", "not-in-this-path", {"step": step.step})]
     if step.step in item.satisfied:
-        return [Reason("P01", "already-done", {"step": step.step, **_who(item)})]
+        return [Reason("P01", "already-done", {"step": step.step, **_who(item, step.step)})]
     missing = [name for name in workflow.needed_before(step, item.contamination_class) if name not in item.satisfied]
     if not missing:
         return []
@@ -82,11 +82,10 @@ def in_order(scene: Scene, step: Step) -> list[Reason]:
     ]
 
 
-def _who(item: Standing) -> dict[str, str | int | list[str]]:
-    change = item.change
-    if change is None:
-        return {}
-    return {"by": change.actor or "the program", "at_us": change.moment.wall_us}
+def _who(item: Standing, step: str) -> dict[str, str | int | list[str]]:
+    """Returns who did a satisfied step and when, so that whoever comes second knows whom to ask (E16)."""
+    evidence = item.satisfied[step]
+    return {"by": evidence.actor or "the program", "at_us": evidence.ended.wall_us}
 
 
 def right_side(bench: Bench, step: Step) -> list[Reason]:

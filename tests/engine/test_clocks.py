@@ -198,10 +198,11 @@ def test_a_bath_left_alone_in_a_power_cut_takes_two_people(floor: Floor) -> None
     play(
         floor,
         """
-        +0   | anna       | PRB-2 disinfect start in BTH-1 at 21 | accepted
-        +60  | clock      | off 900                              |
-        +970 | anna       | done undisturbed at 21               | refused E07, key two-must-confirm
-        +980 | anna + ben | done undisturbed at 21               | accepted, stage disinfected
+        +0   | anna        | PRB-2 disinfect start in BTH-1 at 21 | accepted
+        +60  | clock       | off 900                              |
+        +970 | anna        | done undisturbed at 21               | refused E07, key two-must-confirm
+        +975 | anna + erin | done undisturbed at 21               | refused A02, key competency-missing
+        +980 | anna + ben  | done undisturbed at 21               | accepted, stage disinfected
         """,
     )
     body = floor.entries("item:PRB-2")[-1].body

@@ -85,6 +85,18 @@ def test_an_item_is_commissioned_once_under_a_workflow_in_force(floor: Floor) ->
     assert standing.in_service_us == floor.clock.now().wall_us
 
 
+def test_an_item_is_commissioned_with_dates_that_have_come_and_at_least_once(floor: Floor) -> None:
+    """P06"""
+    cora = office(floor, "cora")
+    for request in (
+        Commission("CLP-9", "clip", "LC-1", quantity=0),
+        Commission("CLP-9", "clip", "LC-1", in_service_us=LATER_US),
+        Commission("CLP-9", "clip", "LC-1", opened_us=LATER_US),
+    ):
+        with pytest.raises(WrongUseError):
+            cora.enrol(request)
+
+
 def test_a_file_is_in_force_once_a_second_person_approved_it(floor: Floor) -> None:
     """S07: author and approver are two people, whatever badges they show; old cycles keep their version (D11)."""
     digest = digest_of(BELT)

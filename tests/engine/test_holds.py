@@ -269,6 +269,19 @@ def test_every_limit_of_a_life_is_counted(floor: Floor) -> None:
     )
 
 
+def test_a_ready_part_that_is_worn_out_is_ready_no_longer_nor_is_its_respirator(floor: Floor) -> None:
+    """T12: forty hours of use for a filter."""
+    play(
+        floor,
+        """
+        +0 | ben | FLT-8 note minutes 2399 | accepted, stage ready
+        +1 | ben | FLT-8 note minutes 1    | accepted T12, stage inspected
+        +2 | ben | FLT-8 note minutes 1    | accepted, stage inspected
+        """,
+    )
+    assert floor.item("KIT-7").stage == "used"
+
+
 def test_the_last_cycle_of_a_ready_part_is_not_counted_twice(floor: Floor) -> None:
     """T12: a part that is ready is in its cycle, not past it."""
     assert floor.item("FLT-3").cycles_done == 1

@@ -7,7 +7,7 @@ from reprocess.errors import WrongUseError
 from reprocess.rules.asked import Late
 from reprocess.station import Call
 from tests.engine.benches import play
-from tests.engine.floor import Floor
+from tests.engine.floor import OPENING_US, Floor
 
 
 def test_steps_come_in_their_order_and_each_once(floor: Floor) -> None:
@@ -24,6 +24,21 @@ def test_steps_come_in_their_order_and_each_once(floor: Floor) -> None:
         +90 | ben  | release     | refused G01, next disinfect
         """,
     )
+
+
+def test_who_comes_second_is_told_who_did_it_and_not_who_scanned_last(floor: Floor) -> None:
+    """P01, E16"""
+    play(
+        floor,
+        """
+        +0 | anna | BLW-1 take-apart              | accepted
+        +5 | cora | hold administrative scratched | held H04
+        +6 | cora | lift 1                        | refused S04
+        +7 | ben  | take-apart                    | held P01 H04, key already-done
+        """,
+    )
+    facts = floor.answers[-1].reasons[0].facts
+    assert (facts["by"], facts["at_us"]) == ("ANNA", OPENING_US)
 
 
 def test_a_checklist_is_answered_line_by_line(floor: Floor) -> None:
@@ -353,6 +368,12 @@ def test_a_ready_item_starts_with_the_class_of_its_next_use(floor: Floor) -> Non
     floor.bring("BLW-3", "ready")
     play(floor, "+0 | ben | BLW-3 used | accepted")
     assert floor.item("BLW-3").contamination_class == "routine"
+
+
+def test_a_use_that_has_not_ended_yet_is_taken_without_its_time(floor: Floor) -> None:
+    """D05: the fact counts, the slip of the keyboard does not."""
+    play(floor, "+0 | ben | BLW-3 used ended 7200 | accepted, warns D05, stage used")
+    assert floor.item("BLW-3").use_ended_us is None
 
 
 def test_a_drop_on_the_way_to_the_sink_does_not_make_dried_soil_fresh(floor: Floor) -> None:

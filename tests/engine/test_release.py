@@ -157,5 +157,10 @@ def test_ready_keeps_as_long_as_the_workflow_says(floor: Floor) -> None:
     assert opened_us is not None
     assert ready_until == opened_us + limit_us < released.at_us + 30 * 86_400_000_000
     assert floor.item("BLW-7").ready_until_us is None
+    floor.bring("BLT-8", "ready")
+    floor.clock.push(3600)
+    assert floor.build("KIT-1", "three-port-hepa", "BLW-3 TUB-3 HED-3 FLT-3 FLT-4 BAT-3 BLT-8").accepted
+    floor.bring("KIT-1", "ready")
+    assert floor.item("KIT-1").ready_until_us == floor.item("BLT-8").ready_until_us
     floor.ask(asking.Contaminate("KIT-7", "used"))
     assert floor.item("KIT-7").ready_until_us is None

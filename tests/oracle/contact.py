@@ -21,7 +21,7 @@ def of_start(world: World, item: Item, row: Row, step: files.File) -> Iterator[s
     least = least_s(world, row, step, body.get("temp_c"))
     if least is None:
         yield f"the label allows nothing at {body.get('temp_c')} degC"
-    elif least != body["least_s"]:
+    elif body["least_s"] < least:
         yield f"{body['least_s']} s asked, {least} s needed"
     if dwell["kind"] in CHEMICAL:
         yield from why_not(world, row["station"], body["solution"], row["moment"][0], row["key"])
@@ -170,6 +170,11 @@ def failed(test: Row) -> bool:
     return bool(test["body"]["valid"] and not test["body"]["passed"])
 
 
+def passed(test: Row) -> bool:
+    """Tells whether a test says that the solution is strong enough, and counts."""
+    return bool(test["body"]["valid"] and test["body"]["passed"])
+
+
 def failed_since(world: World, item: Item, held: Row) -> Iterator[str]:
     """Yields the failed test that reaches back to a contact: no valid pass lies between the two (L07)."""
     start = next(
@@ -186,20 +191,23 @@ def failed_since(world: World, item: Item, held: Row) -> Iterator[str]:
     solution = start["body"].get("solution") if start and held["kind"] == "dwell-ended" else None
     tests = [one for one in world["solutions"].get(solution, []) if one["kind"] == "solution-tested"]
     for test in tests:
-        between = [one for one in tests if held["feed"] < one["feed"] < test["feed"] and one["body"]["passed"]]
+        between = [one for one in tests if held["feed"] < one["feed"] < test["feed"] and passed(one)]
         if start and test["feed"] > start["feed"] and failed(test) and not between:
             yield f"the solution failed its test, entry {test['feed']}"
 
 
 def not_held(world: World, test: Row) -> Iterator[str]:
-    """Yields the items that were in a solution since its last valid pass and are not held, stage or not (L07)."""
+    """Yields the items that were in a solution since its last valid pass and are not held, stage or not (L07).
+
+    What an earlier failure of the same solution reached was held then, and is not held again (E25).
+    """
     solution = test["stream"].partition(":")[2]
-    passes = [
+    settled = [
         one["feed"]
         for one in world["solutions"][solution]
-        if one["kind"] == "solution-tested" and one["body"]["passed"] and one["feed"] < test["feed"]
+        if one["kind"] == "solution-tested" and one["body"]["valid"] and one["feed"] < test["feed"]
     ]
-    since = max([made(world, solution)["feed"], *passes])
+    since = max([made(world, solution)["feed"], *settled])
     for name, rows in world["rows"].items():
         undone = {number for one in rows if one["kind"] == "entry-undone" for number in one["body"]["numbers"]}
         left = [one for one in rows if one["number"] not in undone and one["feed"] < test["feed"]]

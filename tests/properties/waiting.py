@@ -12,14 +12,8 @@ class StillWaiting(Exception):  # noqa: N818 - it is no error of the test
 
 
 WAITING: dict[str, str] = {
-    "is not held": "R1",
-    "solution ended meanwhile": "R2",
-    "solution failed its test meanwhile": "R2",
-    "the only person of the cycle": "R3",
     "past its sealed-expiry": "R4",
     "by nobody": "R5",
     "nobody noticed": "R6",
     "the instrument was found faulty": "R9",
-    "without having been processed": "R8",
-    "the solution failed its test, entry": "R1",
 }
