@@ -78,7 +78,9 @@ def ends_us(workflow: Workflow, item: Standing) -> list[int]:
                 ends.append(item.in_service_us + most_us)
             case "opened-days" if item.opened_us is not None:
                 ends.append(item.opened_us + most_us)
-            case "sealed-expiry" if item.sealed_expiry_us is not None and item.opened_us is None:
+            case "sealed-expiry" if item.sealed_expiry_us is not None and not _opened_in_date(
+                item, item.sealed_expiry_us
+            ):
                 ends.append(item.sealed_expiry_us)
             case _:
                 pass
