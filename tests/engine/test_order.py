@@ -236,6 +236,18 @@ def test_residue_is_taken_off_soon_or_cleaning_begins_again(floor: Floor) -> Non
     )
 
 
+def test_half_an_hour_is_not_more_than_half_an_hour(floor: Floor) -> None:
+    """T08: equality is kept."""
+    play(
+        floor,
+        """
+        +0    | anna | BLW-2 disinfect start in HPW-1 | accepted
+        +60   | anna | done                           | accepted
+        +1860 | ben  | rinse                          | accepted, warns T08
+        """,
+    )
+
+
 def test_a_rinse_on_the_clock_is_late_in_the_same_way(floor: Floor) -> None:
     """T08: no dead end, cleaning is the next step."""
     play(
@@ -310,6 +322,13 @@ def test_a_late_item_of_a_class_with_steps_of_its_own_is_held_too(floor: Floor) 
     )
     assert floor.item("PRB-1").contamination_class == "blood"
     assert [hold.rule for hold in floor.item("PRB-1").holds.values()] == ["T11"]
+
+
+def test_a_late_item_without_a_longer_way_is_called_late_all_the_same(floor: Floor) -> None:
+    """T11"""
+    play(floor, "+0 | anna | CLP-1 used ended -3601 | accepted")
+    play(floor, "+0 | anna | CLP-1 clean | accepted")
+    assert floor.item("CLP-1").contamination_class == "late"
 
 
 def test_a_late_item_of_another_class_takes_the_late_way(floor: Floor) -> None:

@@ -1,7 +1,12 @@
 """Late entries from numbered forms: countersigned, attested, and never out of order (D05-D07)."""
 
+from reprocess.definitions.model import Workflow
+from reprocess.engine import paper
+from reprocess.rules.contact import Required
 from tests.engine.benches import play
-from tests.engine.floor import Floor
+from tests.engine.floor import Floor, files
+
+BLOWER = next(file.holds for file in files() if isinstance(file.holds, Workflow) and file.holds.workflow == "blower")
 
 
 def a_bath(floor: Floor) -> None:
@@ -22,6 +27,8 @@ def test_a_late_entry_is_countersigned(floor: Floor) -> None:
         +0    | anna       | BLW-3 used                     | accepted
         +3600 | anna       | take-apart on form P-7 at 600  | refused D05, key countersign
         +3600 | anna + ben | take-apart on form P-7 at 3601 | refused D05, key not-in-the-past
+        +3600 | anna + ben | take-apart on form P-7 at 3600 | accepted
+        +3600 | anna       | undo                           | accepted
         +3600 | anna + ben | take-apart on form P-7 at 2999 | accepted
         +3660 | anna + ben | clean on form P-7 at 3060      | accepted
         """,
@@ -36,11 +43,10 @@ def test_after_a_day_a_supervisor_countersigns(floor: Floor) -> None:
     play(
         floor,
         """
-        +0     | anna        | BLW-3 used ended 0             | accepted
-        +86400 | anna + ben  | take-apart on form P-7 at 600  | accepted
-        +86460 | anna + ben  | clean on form P-7 at 700       | accepted
-        +90000 | anna + ben  | clean-check on form P-7 at 800 | refused D05, key very-late, helps Cora Lind
-        +90000 | anna + cora | clean-check on form P-7 at 800 | accepted
+        +87000 | anna + ben  | BLW-1 take-apart on form P-7 at 600 | accepted
+        +87060 | anna + ben  | clean on form P-7 at 700            | accepted
+        +90000 | anna + ben  | clean-check on form P-7 at 800      | refused D05, key very-late, helps Cora Lind
+        +90000 | anna + cora | clean-check on form P-7 at 800      | accepted
         """,
     )
 
@@ -52,7 +58,9 @@ def test_a_late_entry_that_contradicts_the_record_is_refused(floor: Floor) -> No
         """
         +100  | anna       | BLW-3 used                    | accepted
         +800  | anna + ben | take-apart on form P-7 at 99  | refused D07, key earlier-cycle
-        +900  | anna + ben | take-apart on form P-7 at 150 | accepted
+        +900  | anna + ben | take-apart on form P-7 at 100 | accepted
+        +910  | anna       | undo                          | accepted
+        +920  | anna + ben | take-apart on form P-7 at 150 | accepted
         +1000 | anna + ben | clean on form P-8 at 149      | refused D07, key before-its-step
         +1000 | anna + ben | clean on form P-8 at 150      | accepted
         """,
@@ -159,14 +167,25 @@ def test_a_film_cannot_be_shown_by_two_times(floor: Floor) -> None:
 
 
 def test_a_soak_that_was_too_long_by_the_form_holds_the_item(floor: Floor) -> None:
-    """T06"""
-    a_bath(floor)
+    """T06: two hours are allowed."""
     play(
         floor,
         """
-        +9000 | anna + ben | PRB-2 disinfect done in OPA-1 at 21 on form P-9 from 100 to 7301 | held T06
+        +0    | anna       | PER-1 made of peroxide-peracetic                                 | accepted
+        +9000 | anna + ben | PRB-2 disinfect done in PER-1 at 21 on form P-9 from 100 to 7300 | accepted
+        +9010 | anna       | undo                                                             | accepted
+        +9020 | anna + ben | disinfect done in PER-1 at 21 on form P-9 from 100 to 7301       | held T06
         """,
     )
+
+
+def test_a_film_that_lasts_as_long_as_its_contact_needs_no_wetting() -> None:
+    """T03"""
+    step = next(one for one in BLOWER.steps if one.step == "disinfect")
+    assert step.dwell is not None
+    for film_s, rules in ((60, []), (59, ["T03"]), (None, [])):
+        times = Required(60, 600, film_s, "label", "mycobacteria", "wipe")
+        assert [one.rule for one in paper._too_short(step, step.dwell, times, 60)] == rules
 
 
 def test_other_dwells_are_known_from_forms_in_the_same_way(floor: Floor) -> None:

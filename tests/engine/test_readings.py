@@ -55,6 +55,13 @@ def test_a_flow_not_measured_is_no_flow(floor: Floor) -> None:
     )
 
 
+@pytest.mark.parametrize(("text", "answer"), [("400", "accepted"), ("0", "held M03")])
+def test_the_ends_of_what_is_believed_are_believed(floor: Floor, text: str, answer: str) -> None:
+    """M08, M03"""
+    at_the_flow_test(floor)
+    play(floor, f"+0 | ben | BLW-2 functional-test flow_l_per_min={text} | {answer}")
+
+
 @pytest.mark.parametrize("text", ["401", "-1", "NaN", "1e999", "20,5", "68F", "inf", "0x10", "1" * 80])
 def test_a_value_that_cannot_be_one_is_asked_again(floor: Floor, text: str) -> None:
     """M08: it is no fact yet, so nothing is recorded of the item."""
@@ -80,6 +87,9 @@ def test_a_measurement_names_a_verified_instrument(floor: Floor) -> None:
         +5 | ben | functional-test with FI-3                | refused M02, key instrument-faulty
         """,
     )
+    now_us = floor.clock.now().wall_us
+    assert office.enrol(Enrol("instrument:FI-3", words.InstrumentVerified(until_us=now_us, reference="C-8"))).accepted
+    play(floor, "+0 | ben | BLW-2 functional-test with FI-3 | refused M02, key instrument-unverified")
     assert office.enrol(Enrol("instrument:FI-3", words.InstrumentVerified(until_us=LATER_US, reference="C-9"))).accepted
     play(floor, "+0 | ben | BLW-2 functional-test with FI-3 | accepted")
     assert floor.item("BLW-2").satisfied["functional-test"].instrument == "FI-3"

@@ -160,7 +160,8 @@ def test_ready_keeps_as_long_as_the_workflow_says(floor: Floor) -> None:
     floor.bring("BLT-8", "ready")
     floor.clock.push(3600)
     assert floor.build("KIT-1", "three-port-hepa", "BLW-3 TUB-3 HED-3 FLT-3 FLT-4 BAT-3 BLT-8").accepted
-    floor.bring("KIT-1", "ready")
+    floor.bring("KIT-1", "release")
+    play(floor, "+60 | dan | KIT-1 release | accepted, warns G07, stage ready")
     assert floor.item("KIT-1").ready_until_us == floor.item("BLT-8").ready_until_us
     floor.ask(asking.Contaminate("KIT-7", "used"))
     assert floor.item("KIT-7").ready_until_us is None

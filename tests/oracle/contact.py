@@ -27,7 +27,7 @@ def of_start(world: World, item: Item, row: Row, step: files.File) -> Iterator[s
         yield from why_not(world, row["station"], body["solution"], row["moment"][0], row["key"])
         if dwell["kind"] == "wet-contact" and body.get("film_s") != film_s(world, row, step):
             yield f"a film of {body.get('film_s')} s"
-        yield from _of_mixing(world, item, row)
+        yield from mixing(world, item, row["stream"].partition(":")[2], body["solution"])
 
 
 def least_s(world: World, row: Row, step: files.File, temp_c: str | None) -> int | None:
@@ -102,11 +102,11 @@ def why_not(world: World, station: str, solution: str, now: int, key: str = "") 
         yield "the solution was not tested before this use"
 
 
-def _of_mixing(world: World, item: Item, row: Row) -> Iterator[str]:
+def mixing(world: World, item: Item, name: str, solution: str) -> Iterator[str]:
     """Yields which chemical of this cycle must not meet the one that begins now (P15)."""
-    agent = agent_of(world, row["body"]["solution"])
-    rinsed = max((held["number"] for name, held in item["satisfied"].items() if name.startswith("rinse")), default=0)
-    for one in world["rows"][row["stream"].partition(":")[2]]:
+    agent = agent_of(world, solution)
+    rinsed = max((held["number"] for step, held in item["satisfied"].items() if step.startswith("rinse")), default=0)
+    for one in world["rows"][name]:
         still_on_it = one["kind"] == "dwell-started" and one["number"] > max(rinsed, item["contaminated"]["number"])
         if still_on_it and one["body"].get("agent") in agent.get("never_after", []):
             yield f"{agent['agent']} on {one['body']['agent']}"
@@ -134,6 +134,8 @@ def of_end(world: World, item: Item, row: Row, step: files.File) -> Iterator[str
         if start["occurred_us"] < item["contaminated"]["moment"][0]:
             yield "a form tells of an earlier cycle"
         return
+    if row["body"]["proven_s"] * clocks.SECOND_US > clocks.passed_us(start, row):
+        yield f"{row['body']['proven_s']} s are said to be proven"
     confirmed = step["dwell"].get("unobserved") == "two-people" and two and clocks.wall_us(start, row) >= least_us
     if clocks.passed_us(start, row) < least_us and not confirmed:
         yield f"{clocks.passed_us(start, row)} us of {least} s"
@@ -175,25 +177,44 @@ def passed(test: Row) -> bool:
     return bool(test["body"]["valid"] and test["body"]["passed"])
 
 
-def failed_since(world: World, item: Item, held: Row) -> Iterator[str]:
+def start_of(world: World, held: Row) -> Row | None:
+    """Returns the entry with which the dwell began that this one ended."""
+    if held["kind"] != "dwell-ended":
+        return None
+    rows = world["rows"][held["stream"].partition(":")[2]][: held["number"] - 1]
+    step = held["body"]["step"]
+    return next((one for one in reversed(rows) if one["kind"] == "dwell-started" and one["body"]["step"] == step), None)
+
+
+def failed_since(world: World, held: Row) -> Iterator[str]:
     """Yields the failed test that reaches back to a contact: no valid pass lies between the two (L07)."""
-    start = next(
-        (
-            one
-            for one in reversed(world["rows"][held["stream"].partition(":")[2]])
-            if one["kind"] == "dwell-started"
-            and one["number"] < held["number"]
-            and item["cycle"] == one["body"]["cycle"]
-            and one["body"]["step"] == held["body"]["step"]
-        ),
-        None,
-    )
-    solution = start["body"].get("solution") if start and held["kind"] == "dwell-ended" else None
+    start = start_of(world, held)
+    solution = start["body"].get("solution") if start else None
     tests = [one for one in world["solutions"].get(solution, []) if one["kind"] == "solution-tested"]
     for test in tests:
         between = [one for one in tests if held["feed"] < one["feed"] < test["feed"] and passed(one)]
         if start and test["feed"] > start["feed"] and failed(test) and not between:
             yield f"the solution failed its test, entry {test['feed']}"
+
+
+def not_broken(world: World, end: Row) -> Iterator[str]:
+    """Yields the items that are still said to be in contact in a solution that ended (L06)."""
+    solution = end["stream"].partition(":")[2]
+    for name, item in world["items"].items():
+        if item["dwell"] and item["dwell"]["start"]["body"].get("solution") == solution:
+            yield f"{name} goes on in {solution}, which ended"
+
+
+def not_held_long(world: World, end: Row) -> Iterator[str]:
+    """Yields that a contact ran past its greatest time and the item was not held for it (T06, E02)."""
+    start = start_of(world, end)
+    most_s = start["body"].get("greatest_s") if start else None
+    lasted = clocks.at_most_us(start, end) if start else None
+    if most_s is None or lasted is None or lasted <= most_s * clocks.SECOND_US or end["body"].get("paper"):
+        return
+    item = world["items"][end["stream"].partition(":")[2]]
+    if not any(hold["key"] == end["key"] and hold["body"]["rule"] == "T06" for hold in item["holds"].values()):
+        yield f"{end['stream']} was {lasted} us in contact and is not held"
 
 
 def not_held(world: World, test: Row) -> Iterator[str]:

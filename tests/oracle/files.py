@@ -63,9 +63,21 @@ def stage_of(workflow: File, satisfied: set[str]) -> str:
 
 def fallings(step: File, defects: set[str]) -> set[str]:
     """Returns the steps to which these defects of a step send the item back, the step itself among them."""
-    lines = [*step.get("checks", []), *step.get("readings", []), *step.get("counts", []), step.get("dwell", {})]
-    told = [line["failing"] for line in lines if line.get("failing")]
+    told = _told(step)
     return {step["step"]} | {one["back_to"] for one in told if one["defect"] in defects and one.get("back_to")}
+
+
+def holding(step: File, defects: set[str], checks: dict[str, bool]) -> set[str]:
+    """Returns the defects found for which the item is held; of a line that was answered yes, none."""
+    lines = [line for line in step.get("checks", []) if not checks or checks.get(line["check"]) is False]
+    told = _told({**step, "checks": lines})
+    softer = {one["defect"] for one in told if one.get("hold") != "true"}
+    return {one["defect"] for one in told if one.get("hold") == "true"} & defects - (set() if checks else softer)
+
+
+def _told(step: File) -> list[File]:
+    lines = [*step.get("checks", []), *step.get("readings", []), *step.get("counts", []), step.get("dwell", {})]
+    return [line["failing"] for line in lines if line.get("failing")]
 
 
 def within(text: str | None, least: str | None, most: str | None) -> bool:

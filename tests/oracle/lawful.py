@@ -65,7 +65,7 @@ def faults(world: World, row: Row) -> Iterator[str]:
     if kind == "item" and row["kind"] != "item-commissioned":
         yield from (f"{label}: {told}" for told in _of_item(Case(world, world["items"][name], row, name)))
     elif row["kind"] in {"solution-tested", "solution-made"}:
-        if row["actor"] is None and row["body"].get("passed", True):
+        if row["actor"] is None and row["body"].get("passed", True) and row["body"].get("valid", True):
             yield f"{label}: by nobody"
         judge = contact.of_test if row["kind"] == "solution-tested" else contact.of_making
         yield from (f"{label}: {told}" for told in judge(world, name, row))
@@ -76,6 +76,14 @@ def of_request(world: World, new: list[Row]) -> Iterator[str]:
     for row in new:
         if row["kind"] == "solution-tested" and contact.failed(row):
             yield from contact.not_held(world, row)
+        if row["kind"] == "solution-ended":
+            yield from contact.not_broken(world, row)
+        if row["kind"] == "dwell-ended":
+            yield from contact.not_held_long(world, row)
+        if row["kind"] == "advance-refused":
+            yield from _of_interruption(world, row)
+        if row["kind"] == "step-failed":
+            yield from _of_failure(world, row)
         if row["kind"] == "fact-noted" and row["body"]["asked"] == "report-method":
             yield from _of_method(world, row)
         if row["kind"] == "assembly-dissolved":
@@ -92,6 +100,26 @@ def of_request(world: World, new: list[Row]) -> Iterator[str]:
         wholes = [item["assembly"]] if item["assembly"] else []
         for whole in [name, *wholes]:
             yield from _of_whole(world, whole)
+
+
+def _of_interruption(world: World, row: Row) -> Iterator[str]:
+    """Yields that a scan at another step left a contact running that was not long enough yet (T04, E04)."""
+    item = world["items"].get(row["body"]["subject"].partition(":")[2])
+    running = item["dwell"] if item and row["body"]["asked"] in {"do-step", "start-dwell"} else None
+    if running and running["start"]["body"]["step"] != row["body"].get("step"):
+        start = running["start"]
+        early = clocks.passed_us(start, row) < start["body"]["least_s"] * clocks.SECOND_US
+        if early and start["body"]["dwell"] in contact.CHEMICAL:
+            yield f"{row['body']['subject']} goes on in contact although it was scanned elsewhere"
+
+
+def _of_failure(world: World, row: Row) -> Iterator[str]:
+    """Yields that a defect which asks for a hold was found and the item is not held (H01)."""
+    item = world["items"][row["stream"].partition(":")[2]]
+    step = files.steps_of(world["files"][item["digest"]])[row["body"]["step"]]
+    asked = files.holding(step, set(row["body"]["defects"]), row["body"].get("checks", {}))
+    if asked and item["aside"] is None and not any(hold["key"] == row["key"] for hold in item["holds"].values()):
+        yield f"{row['stream']} has {sorted(asked)} and is not held"
 
 
 def _of_method(world: World, row: Row) -> Iterator[str]:
@@ -293,7 +321,7 @@ def _of_standing_evidence(case: Case, name: str, held: Row) -> Iterator[str]:
     if held["body"]["evidence"] == "attested" and case.workflow.get("accepts_attested") != "true" and not seen:
         yield f"{name} is from paper"
     yield from (f"{name}: {told}" for told in _of_evidence(case, step, held))
-    yield from (f"{name}: {told}" for told in contact.failed_since(case.world, item, held))
+    yield from (f"{name}: {told}" for told in contact.failed_since(case.world, held))
     tool = case.world["instruments"].get(held["body"].get("instrument"))
     if tool and tool["until_us"] is None:
         yield f"{name}: the instrument was found faulty"

@@ -16,6 +16,19 @@ from tests.properties.clocks import SECOND_US, TwoNodes
 from tests.properties.scans import CLEANER, Scan
 from tests.properties.script import BADGES, STATIONS, VALUES
 
+WAYS = {
+    "person": len(BADGES), "second": len(BADGES), "station": len(STATIONS), "reading": len(VALUES), "solution": 16,
+    "temperature": 9, "other-step": 14, "no": 7, "missing-check": 7, "members": 5, "instrument": 5, "count": 2,
+    "paper": 16, "paper-signed": 16, "paper-dwell": 16, "wall-forward": 2, "wall-back": 2, "dry-film": 2,
+    "reboot-and-confirm": 4, "dawdle": 3, "strip": 6, "as-it-is": 2, "corrected": 4, "undone": 3,
+}  # fmt: skip
+"""In how many ways a flaw can show; in one where nothing is said."""
+MAY_PASS = (
+    "hasty", "undisturbed", "temperature", "solution", "person", "badge", "second", "countersigned", "by-the-other",
+    "half-competent", "lapsed", "elsewhere", "cleaner", "paper", "paper-signed", "paper-dwell",
+    "undone", "corrected",
+)  # fmt: skip
+"""Flaws that are sometimes lawful."""
 KITS = ("KIT-FLT-1", "KIT-FLT-2", "KIT-FLT-3")
 
 
@@ -36,6 +49,13 @@ def bent(scan: Scan, flaw: str, bend: Bend) -> Scan:
         if not timed and not (flaw == "dry-film" and isinstance(scan.request, ask.Rewet)):
             return scan
         return replace(scan, wait_s=max(0.0, WAITS[flaw](scan.wait_s, bend.choice)))
+    if flaw == "dawdle":
+        return replace(scan, wait_s=(1_790.0, 1_802.0, 90_000.0)[bend.choice % 3]) if _begins(scan.request) else scan
+    if flaw in {"corrected", "undone"}:
+        return _taken_back(scan, flaw, bend)
+    if flaw == "as-it-is":
+        trusting = scans.next_scan(bend.world, bend.name, bend.clock.now(), bend.choice, trusting=True)
+        return trusting or scan
     if flaw in PEOPLE:
         return replace(scan, **PEOPLE[flaw](scan, bend))
     if flaw in CLOCKS:
@@ -51,6 +71,23 @@ def bent(scan: Scan, flaw: str, bend: Bend) -> Scan:
     if flaw == "paper-dwell" and isinstance(scan.request, ask.StartDwell):
         return _paper_dwell(scan, scan.request, bend)
     return replace(scan, request=_request(scan.request, flaw, bend))
+
+
+def _taken_back(scan: Scan, flaw: str, bend: Bend) -> Scan:
+    """Returns a correction or an undoing of what was done last: as it should be, alone, by others, too late."""
+    rows = bend.world["rows"][bend.name]
+    last, actor = rows[-1], f"B-{rows[-1]['actor']}-1" if rows[-1]["actor"] else None
+    if flaw == "undone":
+        badge = scan.badge if bend.choice == 1 else actor
+        return Scan(ask.Undo(bend.name), scan.station, badge, wait_s=(1.0, 1.0, 61.0)[bend.choice % 3])
+    said = last["body"].get("checks") or {}
+    checks = dict.fromkeys(said, bend.choice != 2)
+    second = (None, "B-IRIS-1", "B-IRIS-1", "B-CARA-2")[bend.choice % 4]
+    return Scan(ask.Correct(bend.name, last["number"], "misheard", checks=checks), scan.station, "B-CARA-1", second)
+
+
+def _begins(request: Request) -> bool:
+    return isinstance(request, ask.DoStep | ask.StartDwell)
 
 
 def _paper_dwell(scan: Scan, start: ask.StartDwell, bend: Bend) -> Scan:
@@ -100,14 +137,17 @@ def _reboot(scan: Scan, bend: Bend) -> Scan:
 
 
 def _confirmed(scan: Scan, bend: Bend) -> Scan:
-    scan = _reboot(scan, bend)
+    """Returns the end after a restart, by two people; or too early, or by one, or by one with two badges."""
+    early = bend.choice % 4 == 1
+    scan = _reboot(replace(scan, wait_s=scan.wait_s / 2) if early else scan, bend)
     if not isinstance(scan.request, ask.EndDwell):
         return scan
-    return replace(scan, request=replace(scan.request, undisturbed=True), second="B-BEN-2")
+    second = ("B-BEN-2", "B-BEN-2", None, scan.badge[:-1] + "2" if scan.badge else None)[bend.choice % 4]
+    return replace(scan, request=replace(scan.request, undisturbed=True), second=second)
 
 
 def _confirmed_no(scan: Scan, bend: Bend) -> Scan:
-    scan = _confirmed(scan, bend)
+    scan = _confirmed(scan, replace(bend, choice=0))
     return replace(scan, request=_request(scan.request, "no", bend))
 
 
@@ -165,6 +205,8 @@ def _request(request: Request, flaw: str, bend: Bend) -> Request:
             return replace(request, solution=a_solution(bend.world, choice))
         if flaw == "no-solution":
             return replace(request, solution=None)
+    if flaw == "strip" and isinstance(request, ask.TestSolution):
+        return _other_strip(request, choice)
     if flaw == "members" and isinstance(request, ask.Assemble):
         return _other_members(request, choice)
     if flaw == "done-for-dwell" and isinstance(request, ask.StartDwell):
@@ -196,6 +238,16 @@ def _line(said: dict[str, Any], flaw: str, choice: int) -> dict[str, Any]:
             return {one: value for one, value in said.items() if one != line}
         case _:
             return {}
+
+
+def _other_strip(request: ask.TestSolution, choice: int) -> ask.TestSolution:
+    match choice % 6:
+        case 0 | 1 | 2:
+            return replace(request, read_after_s=(74, 91, None)[choice % 6])
+        case 3:
+            return replace(request, strip_expiry_us=request.strip_expiry_us - 3 * scans.DAY_US)
+        case _:
+            return replace(request, reading=("NaN", "49.99,", "0.29")[choice % 3])
 
 
 def _other_members(request: ask.Assemble, choice: int) -> ask.Assemble:

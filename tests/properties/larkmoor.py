@@ -123,6 +123,7 @@ items:
   - {{item: GSK-2, workflow: filter-gasket, model: LG-1, site: SAL, quantity: 40}}
   - {{item: PLG-1, workflow: port-plug, model: LQ-1, site: LMG, quantity: 20}}
   - {{item: RSP-1, workflow: respirator, model: LR-1, site: LMG}}
+  - {{item: RSP-2, workflow: respirator, model: LR-1, site: LMG}}
   - {{item: KIT-BLW, workflow: blower, model: LB-3, site: LMG}}
   - {{item: KIT-TUB, workflow: breathing-tube-wipe, model: LT-1, site: LMG}}
   - {{item: KIT-HED, workflow: head-cover, model: LH-1, site: LMG}}
@@ -135,7 +136,10 @@ items:
 
 CHANGES = {
     # A workflow that lets countersigned paper count, and one in which some steps take two people.
-    "head-cover": (("\nsteps:\n", "\naccepts_attested: true\nsteps:\n"),),
+    "head-cover": (
+        ("\nsteps:\n", "\naccepts_attested: true\nsteps:\n"),
+        ("limit: cycles, most: 30", "limit: cycles, most: 90"),
+    ),
     "port-plug": (("title: Inspect every plug\n", "title: Inspect every plug\n    two_people: true\n"),),
     "hepa-cartridge": (("title: Inspect the cartridge\n", "title: Inspect the cartridge\n    two_people: true\n"),),
     "belt-fabric": (("title: Dry the belt\n", "title: Dry the belt\n    two_people: true\n"),),

@@ -10,7 +10,7 @@ from reprocess import enrolment
 from reprocess.engine import request as ask
 from reprocess.enrolment import EnrolCall
 from reprocess.errors import WrongUseError
-from reprocess.station import Call, Desk
+from reprocess.station import Call
 from tests.properties.clocks import SECOND_US, TwoNodes
 from tests.properties.play import LIBRARY, opened
 
@@ -20,19 +20,21 @@ Logged = list[tuple[Call | EnrolCall, TwoNodes]]
 def replayed(path: Path, log: Logged, change: Callable[[Call], Call] = lambda call: call) -> list[str | None]:
     """Makes the requests of a log on a department and returns the verdicts; None where one could not be read."""
     verdicts: list[str | None] = []
-    for call, kept in log:
-        clock = kept.copy()
-        department = opened(path, clock)
-        try:
-            if isinstance(call, EnrolCall):
-                answer = enrolment.take(department.ledger, LIBRARY, clock, call)
-            else:
-                answer = Desk(department.ledger, LIBRARY, clock).take(change(call))
-            verdicts.append(str(answer.verdict))
-        except WrongUseError:
-            verdicts.append(None)
-        finally:
-            department.close()
+    clock = TwoNodes()
+    department = opened(path, clock)
+    try:
+        for call, kept in log:
+            clock.set_as(kept)
+            try:
+                if isinstance(call, EnrolCall):
+                    answer = enrolment.take(department.ledger, LIBRARY, clock, call)
+                else:
+                    answer = department.desk.take(change(call))
+                verdicts.append(str(answer.verdict))
+            except WrongUseError:
+                verdicts.append(None)
+    finally:
+        department.close()
     return verdicts
 
 

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from reprocess.engine import request as ask
 from reprocess.engine.request import Request
 from reprocess.record.moment import Moment
 from tests.oracle import clocks, contact, files
-from tests.oracle.fold import Item, World
+from tests.oracle.fold import Item, World, stage
+from tests.oracle.lawful import RENEWED
 from tests.oracle.rows import Row
 
 DAY_US = 86_400 * 1_000_000
 CLEANER = {"LMG": "B-ANNA-1", "SAL": "B-BEN-1"}
 INSPECTOR = {"LMG": "B-IRIS-1", "SAL": "B-FINN-1"}
+KIT = ("KIT-BLW", "KIT-TUB", "KIT-HED", "KIT-FLT-1", "KIT-FLT-2", "KIT-BAT", "KIT-BLT")
+"""The parts of a respirator with two cartridges and one plug."""
 BARRING = {"recall", "exposure", "identity", "administrative"}
 """Holds under which nothing is done to the item."""
 TEMPERATURE = {"hypochlorite-50ppm": "30", "iodine-50ppm": "30", "opa-055": "22.5", "glutaraldehyde-25": "25"}
@@ -31,8 +35,16 @@ class Scan:
     wait_s: float = 5
 
 
-def next_scan(world: World, name: str, moment: Moment, choice: int) -> Scan | None:
-    """Returns what brings an item nearer to ready, or None when nothing does; `choice` picks the chemical."""
+def next_scan(world: World, name: str, moment: Moment, choice: int, *, trusting: bool = False) -> Scan | None:
+    """Returns what brings an item nearer to ready, or None when nothing does.
+
+    Args:
+        world: what is on record.
+        name: the item.
+        moment: what the clocks read.
+        choice: picks the chemical.
+        trusting: whether a solution is taken as it is, tested or not.
+    """
     item: Item = world["items"][name]
     site = item["site"]
     workflow = world["files"][item["digest"]]
@@ -47,6 +59,10 @@ def next_scan(world: World, name: str, moment: Moment, choice: int) -> Scan | No
         return Scan(ask.Contaminate(name, cause), f"{site}-D", CLEANER[site])
     if item["dwell"]:
         return _running(item, name, {"moment": tuple(moment.as_list())}, every)
+    if workflow["item_class"] == "assembly":
+        for part in (*KIT, *item["members"].values()):
+            if stage(world, world["items"][part]) != "ready" or world["items"][part]["holds"]:
+                return next_scan(world, part, moment, choice, trusting=trusting)
     wanted = files.mandated(workflow, item["class"])
     for step in every.values():
         done = step["step"] in item["satisfied"]
@@ -54,10 +70,20 @@ def next_scan(world: World, name: str, moment: Moment, choice: int) -> Scan | No
         if done or step["step"] not in wanted or lacking:
             continue
         if step.get("reaches") == "ready" and item["holds"]:
-            hold = next(iter(item["holds"]))
-            return Scan(ask.LiftHold(name, hold, "looked at and settled"), f"{site}-A", "B-CARA-1", "B-HUGO-1")
-        return _step(world, item, name, step, moment.wall_us, choice)
+            return _lift(item, name, every)
+        scan = _step(world, item, name, step, moment.wall_us, choice)
+        return _trusting(world, name, step, scan) if trusting else scan
     return Scan(ask.Contaminate(name, "used"), f"{site}-A", CLEANER[site])
+
+
+def _lift(item: Item, name: str, every: dict[str, files.File]) -> Scan:
+    """Returns the end of a hold after a new inspection; where that is older than the hold, everything starts again."""
+    hold, placed = next(iter(item["holds"].items()))
+    looks = [step for step, told in every.items() if told.get("reaches") == "inspected"]
+    inspected = max(item["satisfied"][step]["number"] for step in looks)
+    if inspected < placed["number"] and placed["body"]["sort"] in RENEWED:
+        return Scan(ask.Contaminate(name, "touched"), f"{item['site']}-A", CLEANER[item["site"]])
+    return Scan(ask.LiftHold(name, hold, "looked at and settled"), f"{item['site']}-A", "B-CARA-1", "B-HUGO-1")
 
 
 def _running(item: Item, name: str, now: Row, every: dict[str, files.File]) -> Scan:
@@ -76,18 +102,22 @@ def _running(item: Item, name: str, now: Row, every: dict[str, files.File]) -> S
     return Scan(request, f"{site}-A", badge, second, wait_s=max(left_s, 0))
 
 
-def _badges(step: files.File, site: str) -> tuple[str, str | None]:
-    """Returns who does a step, and who signs with them where two are needed."""
+def _badges(step: files.File, site: str, barred: Collection[str] = ()) -> tuple[str, str | None]:
+    """Returns who does a step, the first who is not barred from it, and who signs too where two are needed."""
     one, other = CLEANER[site], INSPECTOR[site]
     if step.get("not_by") or step.get("reaches") == "ready":
-        one, other = other, one
+        free = [badge for badge in (other, "B-CARA-1", "B-BEN-1", one) if badge[2:-2] not in barred]
+        one, other = (free or [other])[0], one
     return one, other if step.get("two_people") == "true" else None
 
 
 def _step(world: World, item: Item, name: str, step: files.File, now_us: int, choice: int) -> Scan:
     site = item["site"]
     place = f"{site}-{step.get('zone', 'any')[0].upper()}"
-    badge, second = _badges(step, site)
+    barred = {person for other in step.get("not_by", []) for person in item["hands"].get(other, ())}
+    badge, second = _badges(step, site, barred)
+    if badge[2:-2] in barred and not world["sites"][site].get("self_inspection"):
+        return Scan(ask.Contaminate(name, "touched"), place, badge)
     wait_s = float(step.get("fastest", {}).get("least_s", 5))
     if step.get("assembles") == "true":
         kit = ["KIT-BLW", "KIT-TUB", "KIT-HED", "KIT-FLT-1", "KIT-FLT-2", "KIT-BAT", "KIT-BLT"]
@@ -111,8 +141,12 @@ def _begin(
     agents = step["dwell"].get("agents")
     if not agents:
         return Scan(ask.StartDwell(name, step["step"]), place, badge)
-    agent = agents[choice % len(agents)]
-    solution = newest(world, agent)
+    turned = (*agents[choice % len(agents) :], *agents)
+    made = [(agent, newest(world, agent)) for agent in turned]
+    free = ((agent, one) for agent, one in made if one is None or not any(contact.mixing(world, item, name, one)))
+    agent, solution = next(free, (None, None))
+    if agent is None:
+        return Scan(ask.Contaminate(name, "touched"), place, badge)
     if solution is None:
         return Scan(making(world, agent, now_us), place, badge)
     told = list(contact.why_not(world, place, solution, now_us))
@@ -121,6 +155,16 @@ def _begin(
     if told:
         return Scan(making(world, agent, now_us), place, badge)
     return Scan(ask.StartDwell(name, step["step"], solution, None, TEMPERATURE.get(agent)), place, badge)
+
+
+def _trusting(world: World, name: str, step: files.File, scan: Scan) -> Scan:
+    """Returns the start of the dwell instead of what its bath would need first."""
+    if not isinstance(scan.request, ask.MakeSolution | ask.TestSolution):
+        return scan
+    made = [row for row in world["solutions"].get(scan.request.solution, ()) if row["kind"] == "solution-made"]
+    agent = made[-1]["body"]["agent"] if made else getattr(scan.request, "agent", "")
+    solution = newest(world, agent)
+    return replace(scan, request=ask.StartDwell(name, step["step"], solution, None, TEMPERATURE.get(agent)))
 
 
 def newest(world: World, agent: str) -> str | None:

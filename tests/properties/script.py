@@ -30,7 +30,8 @@ FLAWS = (
     "temperature", "no-temperature", "solution", "no-solution", "other-step", "done-for-dwell", "paper", "paper-signed",
     "alone", "members", "hasty", "cleaner", "same-person", "sleep-through", "reboot-through", "reboot-and-confirm",
     "confirm-a-no", "swap-through", "wall-forward", "wall-back", "in-the-future", "paper-dwell", "half-competent",
-    "lapsed", "elsewhere", "by-the-other",
+    "lapsed", "elsewhere", "by-the-other", "dawdle", "strip", "as-it-is", "corrected",
+    "undone",
 )  # fmt: skip
 CAUSES = ("used", "dropped", "opened", "mixed", "touched", "soaked", "found", "other", "returned-from-repair")
 CLASSES = ("routine", "routine", "soiled", "blood", "isolation", "late")
@@ -48,6 +49,14 @@ WHEN_READY = (
     "part-found-cracked", "part-dropped", "part-held", "part-condemned", "part-lost", "part-fails", "part-forbidden",
     "all-baths-fail", "whole-used", "part-corrected", "undone",
 )  # fmt: skip
+IN_PIECES = (
+    "before: part-held",
+    "before: part-dropped",
+    "before: part-elsewhere",
+    "before: part-fails",
+    "before: part-lost",
+)
+"""What can befall a part just before it is put together with the others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +148,7 @@ HAPPENINGS = st.builds(
     CHOICE,
     st.sampled_from((None, None, 0, 60, 3_600, 90_000, 300_000, -3_600)),
 )
-TWISTS = st.builds(Twist, WHICH, st.sampled_from((*IN_SOLUTION, *WHEN_READY)), CHOICE)
+TWISTS = st.builds(Twist, WHICH, st.sampled_from((*IN_SOLUTION, *WHEN_READY, *IN_PIECES)), CHOICE)
 ACTIONS = st.one_of(CLIMBS, CLIMBS, CLIMBS, HAPPENINGS, HAPPENINGS, TIMES, TWISTS)
 FOCUS = st.lists(st.sampled_from(ITEMS), min_size=1, max_size=3, unique=True).map(tuple)
 SHIFT = st.lists(ACTIONS, max_size=12)

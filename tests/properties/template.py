@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pickle
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,7 +17,7 @@ from tests.properties.scans import Scan
 from tests.properties.script import Climb, Script
 from tests.properties.waiting import StillWaiting
 
-KIT = ("KIT-BLW", "KIT-TUB", "KIT-HED", "KIT-FLT-1", "KIT-FLT-2", "KIT-FLT-3", "KIT-BAT", "KIT-BLT")
+PARTS = (*scans.KIT, "KIT-FLT-3")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,17 +32,26 @@ class Template:
 
     def play(self, script: Script, tally: Tally | None = None) -> Play:
         """Plays a script on a copy beside the template and returns what was played; the copy is closed."""
+        with self.opened(script.items, tally) as play:
+            try:
+                play.run(script)
+            except StillWaiting:
+                play.tally.counted["ended by a fault that waits"] += 1
+        return play
+
+    @contextmanager
+    def opened(self, items: tuple[str, ...], tally: Tally | None = None) -> Iterator[Play]:
+        """Yields the beginning of a play on a copy beside the template."""
+        place = copied(self.path, self.path.with_name("copy.db"))
         clock = TwoNodes(self.true_us, self.count)
-        play = Play(copied(self.path, self.path.with_name("copy.db")), clock, pickle.loads(self.world), self.feed)  # noqa: S301 - our own
+        play = Play(place, clock, pickle.loads(self.world), self.feed)  # noqa: S301 - our own
+        play.items = items
         if tally is not None:
             play.tally = tally
         try:
-            play.run(script)
-        except StillWaiting:
-            play.tally.counted["ended by a fault that waits"] += 1
+            yield play
         finally:
             play.close()
-        return play
 
 
 def founded(path: Path) -> Template:
@@ -50,8 +61,8 @@ def founded(path: Path) -> Template:
     world: World = empty()
     play = Play(path, clock, world, 0)
     play.learn()
-    play.items = KIT
-    for which in range(len(KIT)):
+    play.items = PARTS
+    for which in range(len(PARTS)):
         play.climb(Climb(which, 40))
     for agent in [file["agent"] for file in world["files"].values() if "agent" in file]:
         if scans.newest(world, agent) is None:

@@ -30,6 +30,7 @@ def later(wall_s: float, mono_s: float, running_s: float | None, boot: str = "a"
         (178.5, 180, 180, 178.5, 180, 0, False),
         (181.5, 180, 180, 180, 181.5, 0, False),
         (177.83, 180, 180, 177.83, 180, 0, False),
+        (177.82, 180, 180, 177.82, 180, 0, False),
         # Beyond it the wall clock was stepped: back takes nothing away, forward gives nothing.
         (177.81, 180, 180, 180, 180, 0, True),
         (-3420, 180, 180, 180, 180, 0, True),
@@ -37,6 +38,7 @@ def later(wall_s: float, mono_s: float, running_s: float | None, boot: str = "a"
         # Sleep: the monotonic clock stood still.
         (180, 80, 180, 80, 180, 100, False),
         (80, 80, 180, 80, 180, 100, True),
+        (180, 177.82, 180, 177.82, 180, 2.18, False),
         # A computer without a boot-time clock.
         (180, 180, None, 180, 180, 0, False),
         (180, 80, None, 80, 180, 0, True),
@@ -69,6 +71,7 @@ def test_across_boots_and_nodes_nothing_is_proven(boot: str, node: str, mono: fl
     span = later(180, mono, mono, boot, node)
     assert (span.least_us, span.greatest_us, span.same_boot, span.observed) == (0, 180 * SECOND_US, False, False)
     assert not span.anomaly
+    assert not later(0, mono, mono, boot, node).anomaly
     assert later(-5, mono, mono, boot, node).anomaly
     assert later(-5, mono, mono, boot, node).greatest_us == 0
 
