@@ -2,9 +2,10 @@
 
 errors        everything we raise, one tree
 terms         the words of the department as types
-definitions   WHAT MUST HAPPEN: workflows, agents and configurations as data, read, proved and drawn
-quantities    what the numbers mean: lethality, dilution, temperature, readings
+definitions   WHAT MUST HAPPEN: workflows, agents, configurations and profiles as data, read, proved and drawn
+quantities    what the numbers mean: lethality, dilution, airflow, batteries, decay, calendar, readings
 scan          what a scanned string is
+statistics    what many cycles say: percentiles, charts, survival, queues
 record        WHAT HAS HAPPENED: entries, their stored form, the chain, the standings folded from them
 rules         WHAT MAY HAPPEN, AND IF NOT, WHY NOT
 engine        decide one request

@@ -12,6 +12,7 @@ from pathlib import Path
 #: One module of each package that pyproject.toml asks for (a house test compares them).
 REQUIRED = (
     "apscheduler",
+    "biip",
     "orjson",
     "pydantic",
     "pydantic_settings",

@@ -16,6 +16,7 @@ from reprocess.definitions.read import read_as
 from reprocess.engine import request as asking
 from reprocess.engine.enrolling import EnrolRequest
 from reprocess.engine.request import Request
+from reprocess.enrolment import Held
 from reprocess.errors import DefinitionError, ReprocessError, UnknownSubjectError
 from reprocess.founding import DepartmentFile
 from reprocess.gathering import Library, local, part_of, state_as
@@ -78,10 +79,17 @@ class Bench:
         return self.ask(step_done, key=key)
 
     def start(
-        self, item: str, step: str, *, solution: str | None = None, temp_c: str | None = None, key: str | None = None
+        self,
+        item: str,
+        step: str,
+        *,
+        solution: str | None = None,
+        temp_c: str | None = None,
+        instrument: str | None = None,
+        key: str | None = None,
     ) -> Answer:
         """Returns the answer to the start of a dwell."""
-        return self.ask(asking.StartDwell(item, step, solution, None, temp_c), key=key)
+        return self.ask(asking.StartDwell(item, step, solution, None, temp_c, instrument), key=key)
 
     def rewet(self, item: str, *, key: str | None = None) -> Answer:
         """Returns the answer to a re-wet scan."""
@@ -220,6 +228,11 @@ class Department:
         """Returns the agents in force, by name."""
         with append.looking(self.ledger) as read:
             return enrolment.agents_in_force(read, self.library)
+
+    def in_force(self, kind: type[Held]) -> list[Held]:
+        """Returns the files of one kind that are in force."""
+        with append.looking(self.ledger) as read:
+            return list(enrolment.files_in_force(read, self.library, kind).values())
 
     def first_station(self) -> str | None:
         """Returns the station that was opened first, or None when there is none."""

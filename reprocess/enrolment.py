@@ -5,31 +5,39 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from reprocess.clock import Clock
+from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import Faults, as_text
 from reprocess.definitions.label import Agent
 from reprocess.definitions.model import Workflow
+from reprocess.definitions.profile import Profile
 from reprocess.definitions.proof import as_text as proof_text
 from reprocess.definitions.prove import prove
-from reprocess.definitions.read import digest_of, read_definition
+from reprocess.definitions.prove_profile import profile_text, prove_profile
+from reprocess.definitions.read import MODELS, Definition, digest_of, read_definition
 from reprocess.engine import enrolling
 from reprocess.engine.enrolling import Approve, Commission, Enrol, EnrolRequest, Office, Publish
 from reprocess.errors import DefinitionError, KeyReusedError, UnknownSubjectError, WrongUseError
 from reprocess.founding import DepartmentFile, commissions, enrolments
-from reprocess.gathering import Library, bench, published_stream, state_as
+from reprocess.gathering import Library, bench, published_stream, resting_on, state_as
 from reprocess.ledger.append import Transaction, transaction
 from reprocess.ledger.open import Ledger
-from reprocess.record.entry import BadgeGiven
 from reprocess.record.people import Person
 from reprocess.record.places import Published, Site, Station
+from reprocess.record.words import BadgeGiven, InstrumentFaulty
 from reprocess.rules import answer as answers
 from reprocess.rules.answer import Answer
 from reprocess.rules.scene import Bench
 from reprocess.scheduling import refresh_dues
 from reprocess.shipped import File, named
 from reprocess.station import envelope_of, with_helpers
-from reprocess.terms import Digest, StreamKind, stream
+from reprocess.terms import Digest, StreamKind, stream, subject_of
+
+Held = TypeVar("Held", Workflow, Agent, Configuration, Profile)
+_ORDER = ("agent", "configuration", "workflow", "profile")
+"""A workflow is proved against labels in force, a profile against workflows and configurations in force."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +92,7 @@ def _write(
 
 
 def _must_be_sound(work: Transaction, library: Library, request: Publish | Approve) -> None:
-    """Refuses a text that is not what it says it is, that cannot be read, or whose workflow is not proved.
+    """Refuses a text that is not what it says it is, that cannot be read, or whose workflow or profile is not proved.
 
     Raises:
         DefinitionError: with every fault or counter-example.
@@ -105,14 +113,42 @@ def _must_be_sound(work: Transaction, library: Library, request: Publish | Appro
         proof = prove(definition, agents_in_force(work, library), digest=Digest(request.digest))
         if not proof.is_sound:
             raise DefinitionError(proof_text(proof), name=request.name)
+    _profiles_must_hold(work, library, definition, Digest(request.digest))
+
+
+def _profiles_must_hold(work: Transaction, library: Library, definition: Definition, digest: Digest) -> None:
+    """Refuses a profile that does not hold, and a file with which a profile in force would hold no longer.
+
+    Raises:
+        DefinitionError: with every counter-example.
+    """
+    own = {digest: definition} if isinstance(definition, Profile) else {}
+    judged = own or files_in_force(work, library, Profile)
+    if not judged:
+        return
+    workflows = {one.workflow: one for one in files_in_force(work, library, Workflow).values()}
+    configurations = {one.configuration: one for one in files_in_force(work, library, Configuration).values()}
+    if isinstance(definition, Workflow):
+        workflows[definition.workflow] = definition
+    if isinstance(definition, Configuration):
+        configurations[definition.configuration] = definition
+    for known, profile in judged.items():
+        proof = prove_profile(profile, workflows, configurations, digest=known)
+        if not proof.is_sound:
+            raise DefinitionError(profile_text(proof), name=profile.profile)
 
 
 def agents_in_force(work: Transaction, library: Library) -> dict[str, Agent]:
     """Returns the agents in force, by name."""
+    return {one.agent: one for one in files_in_force(work, library, Agent).values()}
+
+
+def files_in_force(work: Transaction, library: Library, kind: type[Held]) -> dict[Digest, Held]:
+    """Returns the files of one kind that are in force, by digest."""
     files = [one for one in work.states_of(StreamKind.WORKFLOW) if isinstance(one, Published)]
-    digests = [one.in_force for one in files if one.sort == "agent" and one.in_force is not None]
-    found = [library.get(work, digest) for digest in digests]
-    return {one.agent: one for one in found if isinstance(one, Agent)}
+    digests = [Digest(one.in_force) for one in files if MODELS.get(one.sort) is kind and one.in_force is not None]
+    found = {digest: library.get(work, digest) for digest in digests}
+    return {digest: one for digest, one in found.items() if isinstance(one, kind)}
 
 
 def _ids(clock: Clock) -> Iterator[str]:
@@ -122,6 +158,9 @@ def _ids(clock: Clock) -> Iterator[str]:
 
 def _office(work: Transaction, library: Library, at: Bench, request: EnrolRequest) -> Office:
     match request:
+        case Enrol() if isinstance(request.body, InstrumentFaulty):
+            resting = resting_on(work, library, subject_of(request.subject))
+            return Office(at, request.subject, work.state(request.subject), resting=resting[0], wholes=resting[1])
         case Enrol():
             holder = work.person_of(request.body.badge) if isinstance(request.body, BadgeGiven) else None
             return Office(at, request.subject, work.state(request.subject), badge_holder=holder)
@@ -143,10 +182,10 @@ def found(ledger: Ledger, library: Library, clock: Clock, file: DepartmentFile, 
     """Writes a department's first entries in one transaction, and returns how many items it has.
 
     Raises:
-        DefinitionError: one of the shipped files has faults.
-        WrongUseError: the department's file contradicts itself.
+        DefinitionError: one of the shipped files has faults, or the profile does not hold.
+        WrongUseError: the department's file contradicts itself, or names a profile that is not shipped.
     """
-    texts = sorted(shipped, key=lambda text: text.sort == "workflow")  # a workflow is proved against its labels
+    texts = sorted(_chosen(file, list(shipped)), key=lambda text: _ORDER.index(text.sort) if text.sort else 0)
     with transaction(ledger) as work:
         for request in enrolments(file):
             _founding(work, library, clock, file, request, None)
@@ -158,6 +197,24 @@ def found(ledger: Ledger, library: Library, clock: Clock, file: DepartmentFile, 
             _founding(work, library, clock, file, commission, None, site=site)
             total += 1
         return total
+
+
+def _chosen(file: DepartmentFile, shipped: list[File]) -> list[File]:
+    """Returns what of the shipped files is put in force: all but profiles, or a profile with its own workflows only.
+
+    Raises:
+        WrongUseError: no shipped profile has that name.
+    """
+    name = file.files.profile if file.files is not None else None
+    if name is None:
+        return [text for text in shipped if text.sort != "profile"]
+    profiles = {text.name: text.holds for text in shipped if isinstance(text.holds, Profile)}
+    if name not in profiles:
+        known = ", ".join(sorted(profiles)) or "none"
+        message = f"There is no profile called {name}; there are: {known}."
+        raise WrongUseError(message, profile=name)
+    taken = {"workflow": profiles[name].workflows, "profile": (name,)}
+    return [text for text in shipped if text.sort not in taken or text.name in taken[text.sort]]
 
 
 def _put_in_force(work: Transaction, library: Library, clock: Clock, file: DepartmentFile, text: File) -> None:

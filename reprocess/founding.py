@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, ConfigDict, Field, Strict, StringConstraints, model_validator
 
 from reprocess.engine.enrolling import Commission, Enrol, EnrolRequest
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.terms import DAY_S, SECOND_US, StreamKind, instant, stream
 
 Several = Strict(strict=False)
@@ -107,10 +107,16 @@ class ItemLines(_Block):
 
 
 class FilesLines(_Block):
-    """Says who publishes and who approves the shipped files at the founding: two different people (S07)."""
+    """Says who publishes and who approves the shipped files at the founding: two different people (S07).
+
+    Attributes:
+        profile: the shipped profile whose workflows alone are put in force, and the profile with them; where absent
+            every workflow is, and no profile.
+    """
 
     published_by: Id
     approved_by: Id
+    profile: Name | None = None
 
     @model_validator(mode="after")
     def _two_people(self) -> FilesLines:

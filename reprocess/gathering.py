@@ -14,6 +14,7 @@ from reprocess.definitions.model import Workflow
 from reprocess.definitions.read import Definition, read_definition
 from reprocess.engine import request as asking
 from reprocess.engine.request import Request
+from reprocess.engine.suspecting import rests_on
 from reprocess.errors import DefinitionError
 from reprocess.ledger.append import Transaction
 from reprocess.record.moment import Moment
@@ -22,6 +23,7 @@ from reprocess.record.places import Instrument, Published, Site, Station
 from reprocess.record.solutions import Solution
 from reprocess.record.standing import Standing
 from reprocess.record.states import State
+from reprocess.rules.instrument import used_for
 from reprocess.rules.scene import Bench, Contact, Part, Scene
 from reprocess.terms import StreamKind, as_datetime, stream
 
@@ -33,7 +35,7 @@ File = TypeVar("File", Workflow, Agent, Configuration)
 
 
 class Library:
-    """Keeps the workflows, agents and configurations that were read, by the digest of their text."""
+    """Keeps the workflows, agents, configurations and profiles that were read, by the digest of their text."""
 
     def __init__(self) -> None:
         self._read: dict[str, Definition] = {}
@@ -138,16 +140,18 @@ def _for_item(  # noqa: PLR0911 - one case a kind
     )
     match request:
         case asking.StartDwell():
-            return _with_solution(read, library, scene, request.solution)
+            return _with_solution(read, library, _with_instrument(read, scene, request.instrument), request.solution)
         case asking.EndDwell():
             named = item.dwell.solution if item.dwell is not None else request.solution
-            return _with_solution(read, library, scene, named)
-        case asking.DoStep() if request.instrument is not None:
-            name = stream(StreamKind.INSTRUMENT, request.instrument)
-            return _with_members(read, library, replace(scene, instrument=state_as(read, name, Instrument)))
+            return _with_solution(read, library, _with_instrument(read, scene, request.instrument), named)
+        case asking.SwapPart():
+            scene = _with_members(read, library, scene)
+            return replace(scene, parts={**scene.parts, **_parts(read, library, (request.part,))})
+        case asking.DoStep() | asking.PutOn():
+            return _with_members(read, library, _with_instrument(read, scene, request.instrument))
         case asking.Release():
-            used = {one.instrument for one in item.satisfied.values() if one.instrument is not None}
-            tools = {name: state_as(read, stream(StreamKind.INSTRUMENT, name), Instrument) for name in sorted(used)}
+            used = sorted(used_for(item))
+            tools = {name: state_as(read, stream(StreamKind.INSTRUMENT, name), Instrument) for name in used}
             return _with_members(read, library, replace(scene, instruments=tools))
         case asking.Undo() | asking.Correct():
             recent = read.latest_of(stream(StreamKind.ITEM, item.item), RECENT)
@@ -187,6 +191,13 @@ def _wholes(read: Transaction, library: Library, items: list[Standing]) -> dict[
     return wholes
 
 
+def resting_on(read: Transaction, library: Library, instrument: str) -> tuple[tuple[Part, ...], dict[str, Part]]:
+    """Returns the items with results that rest on an instrument, and the assemblies that they are members of."""
+    items = [item for item in read.items() if rests_on(item, instrument)]
+    parts = [part for item in items if (part := part_of(read, library, item)) is not None]
+    return tuple(parts), _wholes(read, library, items)
+
+
 def _with_members(read: Transaction, library: Library, scene: Scene) -> Scene:
     item = scene.item
     if item.configuration is not None:
@@ -199,6 +210,12 @@ def _with_members(read: Transaction, library: Library, scene: Scene) -> Scene:
 def _parts(read: Transaction, library: Library, items: tuple[str, ...]) -> dict[str, Part]:
     found = ((name, part_of(read, library, read.item(name))) for name in dict.fromkeys(items))
     return {name: part for name, part in found if part is not None}
+
+
+def _with_instrument(read: Transaction, scene: Scene, name: str | None) -> Scene:
+    if name is None:
+        return scene
+    return replace(scene, instrument=state_as(read, stream(StreamKind.INSTRUMENT, name), Instrument))
 
 
 def _with_configuration(read: Transaction, library: Library, scene: Scene, name: str) -> Scene:

@@ -8,12 +8,13 @@ from reprocess.definitions.label import Agent
 from reprocess.definitions.model import Workflow
 from reprocess.gathering import Library, state_as
 from reprocess.ledger.append import Transaction
-from reprocess.record.entry import Entry, SiteOpened
+from reprocess.record.entry import Entry
 from reprocess.record.people import Person
 from reprocess.record.places import Instrument, Site
 from reprocess.record.solutions import Solution
 from reprocess.record.standing import Standing
 from reprocess.record.states import State
+from reprocess.record.words import SiteOpened
 from reprocess.terms import StreamKind, stream
 from reprocess.timetable import Due, for_instrument, for_item, for_person, for_solution
 

@@ -1,4 +1,4 @@
-"""The workflow, agent and configuration files that come with the program, and files that a department brings."""
+"""The workflow, agent, configuration and profile files that ship, and files that a department brings."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import Faults
 from reprocess.definitions.label import Agent
 from reprocess.definitions.model import Workflow
+from reprocess.definitions.profile import Profile
 from reprocess.definitions.read import Definition, digest_of, read_definition
 from reprocess.engine.enrolling import Sort
 from reprocess.errors import WrongUseError
@@ -48,6 +49,8 @@ def named(definition: Definition) -> tuple[Sort, str]:
             return "agent", definition.agent
         case Configuration():
             return "configuration", definition.configuration
+        case Profile():
+            return "profile", definition.profile
         case _:
             assert_never(definition)
 
@@ -79,7 +82,7 @@ def read_file(path: Path) -> File:
 
 
 def files_in(place: Path) -> Iterator[File]:
-    """Yields every YAML file under a folder, agents and configurations before workflows, by name."""
+    """Yields every YAML file under a folder, those in folders of their own before workflows, by name."""
     found = sorted(place.rglob("*.yaml"), key=lambda path: (len(path.relative_to(place).parts) == 1, str(path)))
     for path in found:
         yield read_file(path)

@@ -4,6 +4,7 @@
     python3 -m tests --only lint      one of them
     python3 -m tests --cov            the tests with branch coverage
     python3 -m tests --bench          the benchmarks, and nothing else
+    python3 -m tests --published      the published values beside ours, as a table
     python3 -m tests -- -k contact    what follows `--` goes to pytest
 
 The code it ends with is 0 if everything passed, else 1.
@@ -25,6 +26,7 @@ CHECKS: dict[str, list[str]] = {
     "tests": [PYTHON, "-m", "pytest", "-q", "-n", "2"],
 }
 COVERAGE = ["--cov", "--cov-report=term"]
+PUBLISHED = [PYTHON, "-m", "pytest", "-q", "tests/published", "-n", "0", "--published"]
 BENCHMARKS = [PYTHON, "-m", "tests.bench"]
 
 
@@ -33,6 +35,8 @@ def main(arguments: Sequence[str]) -> int:
     asked = read(arguments)
     if asked.bench:
         return subprocess.call([*BENCHMARKS, *asked.pytest], cwd=ROOT)
+    if asked.published:
+        return subprocess.call([*PUBLISHED, *asked.pytest], cwd=ROOT)
     checks = {name: CHECKS[name] for name in ([asked.only] if asked.only else CHECKS)}
     if "tests" in checks:
         checks["tests"] = [*checks["tests"], *(COVERAGE if asked.cov else []), *asked.pytest]
@@ -54,6 +58,7 @@ def read(arguments: Sequence[str]) -> argparse.Namespace:
     parser.add_argument("--only", choices=CHECKS, help="run this check and no other")
     parser.add_argument("--cov", action="store_true", help="measure branch coverage")
     parser.add_argument("--bench", action="store_true", help="run the benchmarks instead")
+    parser.add_argument("--published", action="store_true", help="print the published values beside ours instead")
     parser.add_argument("pytest", nargs="*", help="after `--`: options of pytest")
     return parser.parse_args(arguments)
 

@@ -4,7 +4,7 @@ import pytest
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """Add the options that let a test reach the network, or take long."""
+    """Add the options that let a test reach the network, take long, or print what it compared."""
     parser.addoption(
         "--bare-clone",
         action="store_true",
@@ -14,4 +14,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--long",
         action="store_true",
         help="play fifty times as many random scripts, other ones in every run",
+    )
+    parser.addoption(
+        "--published",
+        action="store_true",
+        help="print every published value beside ours (with tests/published alone, in one process)",
     )

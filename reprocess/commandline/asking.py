@@ -182,7 +182,7 @@ def _checks(given: Given, step: Step | None) -> dict[str, bool]:
 def _dwell(given: Given, checks: dict[str, bool]) -> Request:
     match given.action:
         case "start":
-            return asking.StartDwell(given.item, given.what, given.solution, None, given.temp)
+            return asking.StartDwell(given.item, given.what, given.solution, None, given.temp, given.instrument)
         case "rewet":
             return asking.Rewet(given.item)
         case "done":
@@ -195,6 +195,7 @@ def _dwell(given: Given, checks: dict[str, bool]) -> Request:
                 given.undisturbed,
                 _trace(given.trace),
                 _late(given),
+                instrument=given.instrument,
             )
         case cause if cause in BREAK_CAUSES:
             return asking.BreakDwell(given.item, cause)

@@ -30,6 +30,6 @@ def board(
         found = [opened.part(one.item) for one in opened.items(site=site, stage=stage)]
         parts = [part for part in found if part is not None]
         if as_json:
-            print(json.dumps([showing.item_json(part) for part in parts], ensure_ascii=False))
+            print(json.dumps([showing.item_json(part, now) for part in parts], ensure_ascii=False))
             return
         print("\n".join(showing.board_lines(parts, now, say.local_in(opened.zone()))))

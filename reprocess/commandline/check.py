@@ -1,4 +1,4 @@
-"""`reprocess check`: reads files and proves workflows."""
+"""`reprocess check`: reads files and proves workflows and profiles."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ def check(
         list[Path] | None, typer.Argument(help="Files or folders; the shipped ones where left out.")
     ] = None,
     proofs: Annotated[
-        Path | None, typer.Option("--proofs", help="A folder to write one proof a workflow into.")
+        Path | None, typer.Option("--proofs", help="A folder to write one proof a workflow or profile into.")
     ] = None,
     schema: Annotated[
-        str | None, typer.Option("--schema", help="Print the JSON Schema: workflow, agent, configuration.")
+        str | None, typer.Option("--schema", help="Print the JSON Schema: workflow, agent, configuration, profile.")
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -40,7 +40,8 @@ def check(
             if not one.sound or files:
                 print(checking.told(one))
         bad = sum(1 for one in results if not one.sound)
-        proved = sum(1 for one in results if one.proof is not None and one.sound)
-        print(f"{len(results)} files read, {proved} workflows proved, {bad} with faults.")
+        sound = [one.file.sort for one in results if one.sound]
+        proved, hold = sound.count("workflow"), sound.count("profile")
+        print(f"{len(results)} files read, {proved} workflows proved, {hold} profiles hold, {bad} with faults.")
     if any(not one.sound for one in results):
         raise typer.Exit(1)

@@ -1,4 +1,4 @@
-"""`reprocess draw`: a workflow as a diagram and as a table."""
+"""`reprocess draw`: a workflow as a diagram and as a table, a profile as a table, all that ships as a list."""
 
 from __future__ import annotations
 
@@ -10,32 +10,48 @@ import typer
 
 
 class Picture(StrEnum):
-    """Lists how a workflow is drawn."""
+    """Lists how a file is drawn."""
 
     MERMAID = "mermaid"
     TABLE = "table"
+    LIST = "list"
 
 
 def draw(
-    workflow: Annotated[str, typer.Argument(help="A shipped workflow's name, or a file.")],
-    picture: Annotated[Picture, typer.Option("--as", help="A Mermaid diagram, or a Markdown table.")] = Picture.MERMAID,
+    name: Annotated[str | None, typer.Argument(help="A shipped workflow's or profile's name, or a file.")] = None,
+    picture: Annotated[
+        Picture, typer.Option("--as", help="A Mermaid diagram, a Markdown table, or a list of all that ships.")
+    ] = Picture.MERMAID,
 ) -> None:
-    """Draw a workflow as a Mermaid diagram or as a table with its sources."""
+    """Draw a workflow as a Mermaid diagram or as a table with its sources, a profile as a table; or list them all."""
     from reprocess.commandline import checking
     from reprocess.definitions import draw as drawing
-    from reprocess.definitions import faults
+    from reprocess.definitions import faults, overview
     from reprocess.definitions.faults import Faults
     from reprocess.definitions.model import Workflow
+    from reprocess.definitions.profile import Profile
     from reprocess.errors import DefinitionError, WrongUseError
     from reprocess.shipped import files_in, folder, read_file
 
     shipped = list(files_in(folder()))
-    named = [file for file in shipped if file.name == workflow and file.sort == "workflow"]
-    file = named[0] if named else read_file(Path(workflow))
-    if isinstance(file.holds, Faults):
-        raise DefinitionError(faults.as_text(file.holds))
-    if not isinstance(file.holds, Workflow):
-        message = f"{workflow} is no workflow; only workflows are drawn."
+    if picture is Picture.LIST:
+        profiles = [file.holds for file in shipped if isinstance(file.holds, Profile)]
+        print(overview.kinds_table(checking.workflows_of(shipped).values(), profiles), end="")
+        return
+    if name is None:
+        message = "Name a workflow or a profile; `--as list` shows what there is."
         raise WrongUseError(message)
-    agents = checking.agents_of(shipped)
-    print(drawing.mermaid(file.holds) if picture is Picture.MERMAID else drawing.table(file.holds, agents))
+    named = [file for file in shipped if file.name == name and file.sort in {"workflow", "profile"}]
+    file = named[0] if named else read_file(Path(name))
+    match file.holds:
+        case Faults():
+            raise DefinitionError(faults.as_text(file.holds))
+        case Workflow() if picture is Picture.MERMAID:
+            print(drawing.mermaid(file.holds))
+        case Workflow():
+            print(drawing.table(file.holds, checking.agents_of(shipped)))
+        case Profile() if picture is Picture.TABLE:
+            print(overview.profile_table(file.holds, checking.workflows_of(shipped)), end="")
+        case _:
+            message = f"{name} cannot be drawn so: workflows are drawn, profiles are shown with `--as table`."
+            raise WrongUseError(message)

@@ -39,7 +39,7 @@ def instrument(
     from reprocess.commandline.baths import needed
     from reprocess.commandline.opening import bench_at, department_at
     from reprocess.engine.enrolling import Enrol
-    from reprocess.record import entry as words
+    from reprocess.record import words
     from reprocess.record.states import as_text
     from reprocess.terms import StreamKind, stream
 

@@ -41,7 +41,7 @@ def item(
                 return
             show = say.local_in(opened.zone_of_site(part.standing.site))
             if as_json:
-                print(json.dumps(showing.item_json(part), ensure_ascii=False))
+                print(json.dumps(showing.item_json(part, opened.clock.now()), ensure_ascii=False))
             else:
                 print("\n".join(showing.item_lines(part, opened.clock.now(), show)))
             return

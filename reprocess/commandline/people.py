@@ -11,7 +11,7 @@ from reprocess.commandline.baths import needed
 from reprocess.commandline.options import readable
 from reprocess.commandline.say import Local
 from reprocess.errors import WrongUseError
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.people import Person
 from reprocess.record.states import as_text
 

@@ -7,13 +7,12 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Literal, cast, get_args
 
-from reprocess.commandline.checking import Checked
-from reprocess.definitions import proof
+from reprocess.commandline.checking import Checked, proof_text
 from reprocess.definitions.faults import Faults
 from reprocess.definitions.schema import schema
 from reprocess.errors import ReprocessError, WrongUseError
 
-Sorts = Literal["workflow", "agent", "configuration"]
+Sorts = Literal["workflow", "agent", "configuration", "profile"]
 
 
 def proof_json(one: Checked) -> dict[str, Any]:
@@ -33,7 +32,7 @@ def proof_json(one: Checked) -> dict[str, Any]:
 
 
 def write_proofs(results: list[Checked], place: Path) -> None:
-    """Writes one proof a workflow, named after it.
+    """Writes one proof a workflow and one a profile, each named after it.
 
     Raises:
         ReprocessError: the folder cannot be written.
@@ -42,7 +41,7 @@ def write_proofs(results: list[Checked], place: Path) -> None:
         place.mkdir(parents=True, exist_ok=True)
         for one in results:
             if one.proof is not None:
-                (place / f"{one.file.name}.proof.txt").write_text(proof.as_text(one.proof), encoding="utf-8")
+                (place / f"{one.file.name}.proof.txt").write_text(proof_text(one.proof), encoding="utf-8")
     except OSError as fault:
         message = f"{place} cannot be written: {fault.strerror}."
         raise ReprocessError(message) from fault

@@ -11,7 +11,7 @@ from reprocess.commandline.options import BadgeOption, DepartmentOption, JsonOpt
 
 
 def publish(
-    file: Annotated[Path, typer.Argument(help="A workflow, agent or configuration file.")],
+    file: Annotated[Path, typer.Argument(help="A workflow, agent, configuration or profile file.")],
     approve: Annotated[
         bool, typer.Option("--approve", help="Put exactly this text in force; not by its author.")
     ] = False,

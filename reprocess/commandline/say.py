@@ -34,9 +34,13 @@ def answer_lines(answer: Answer, show: Local) -> list[str]:
     """Returns an answer as lines for a terminal."""
     again = " (already recorded)" if answer.repeated else ""
     asked = answer.step or answer.asked
-    lines = [f"{answer.verdict.upper():<9} {subject_of(answer.subject)}  {asked}{again}"]
+    lines = [f"{answer.word:<9} {subject_of(answer.subject)}  {asked}{again}"]
+    unanswered = [one for one in answer.reasons if one.key == "check-missing"]
     for reason in answer.reasons:
-        lines += reason_lines(reason, show)
+        if len(unanswered) < FEW or reason not in unanswered:
+            lines += reason_lines(reason, show)
+    if len(unanswered) >= FEW:
+        lines += unanswered_lines(unanswered)
     for warning in answer.warnings:
         lines.append(f"  note {warning.rule}  {words.sentence(warning, show)} {words.next_action(warning, show)}")
     if answer.clock is not None:
@@ -47,6 +51,17 @@ def answer_lines(answer: Answer, show: Local) -> list[str]:
     if answer.caution is not None and answer.caution in CAUTIONS:
         lines.append(f"  caution: {CAUTIONS[answer.caution]}")
     return lines
+
+
+FEW = 3
+"""From so many unanswered lines on they are told together."""
+
+
+def unanswered_lines(reasons: list[Reason]) -> list[str]:
+    """Returns the lines of a checklist that nobody answered, each once, and what to do about all of them."""
+    lines = [f"  {reasons[0].rule}  Not answered:"]
+    lines += [f"       {one.facts['check']}: {one.facts['text']}" for one in reasons]
+    return [*lines, "       Look at each: --pass when all are good, --no LINE for each one that is not."]
 
 
 def reason_lines(reason: Reason, show: Local) -> list[str]:

@@ -6,8 +6,10 @@ import json
 from typing import Any
 
 from reprocess.commandline.say import Local, clock_line
+from reprocess.definitions.wearing import Wearing
 from reprocess.record.entry import Entry
 from reprocess.record.moment import Moment
+from reprocess.record.standing import Wear
 from reprocess.record.states import as_text
 from reprocess.rules import life, words
 from reprocess.rules.contact import clock_of
@@ -30,23 +32,52 @@ def item_lines(part: Part, now: Moment, show: Local) -> list[str]:
     if item.stage == Stage.READY:
         barred = life.unusable(workflow, item, now.wall_us)
         lines += [f"  NOT USABLE: {one.rule}  {words.sentence(one, show)}" for one in barred]
-    following = next_steps(workflow, item)
+    following = next_steps(workflow, item, now.wall_us)
     for name in following:
         step_next = workflow.step_named(name)
         lines.append(f"  next   {name:<18} {step_next.title if step_next else ''}")
     if item.dwell is not None:
         lines.append(f"  clock  {clock_line(clock_of(item.dwell, now))}")
     lines += [f"  HOLD   {one.hold:<18} {one.cause} (owner {one.owner})" for one in item.holds.values()]
+    if item.wear is not None:
+        lines.append(f"  worn   {_worn(item.wear, show)}")
     if item.assembly is not None:
         lines.append(f"  part of {item.assembly} as {item.slot}")
     lines += [f"  holds  {slot:<18} {member}" for slot, member in item.members.items()]
     return lines
 
 
-def item_json(part: Part) -> dict[str, Any]:
+def _worn(wear: Wear, show: Local) -> str:
+    by = wear.wearer or "nobody on record"
+    if wear.off_us is not None:
+        return f"taken off since {show(wear.off_us)} by {by}"
+    return f"by {by} since {show(wear.on_us)}" if wear.on_us is not None else f"being put on by {by}"
+
+
+def wearing_lines(part: Part, wearing: Wearing) -> list[str]:
+    """Returns how an assembly is put on, worn and taken off, with what is done already."""
+    wear = part.standing.wear
+    done = (wear.put_on, wear.taken_off) if wear is not None else ((), ())
+    lines = [f"{part.standing.item}: {wearing.follows}"]
+    for title, steps, kept in (("put on", wearing.put_on, done[0]), ("take off", wearing.take_off, done[1])):
+        lines.append(f"  {title}")
+        for step in steps:
+            mark = "done" if step.step in kept else "watched" if step.observed else ""
+            lines.append(f"    {mark:<8} {step.step:<18} {step.title}")
+            lines += [f"             {'':<18} - {check.text}" for check in step.checks]
+    for signal in wearing.signals:
+        lines.append(f"  signal {signal.signal}: {signal.text} {' '.join(signal.asks)}")
+    for one in wearing.swaps:
+        lines.append(f"  swap {one.slot}: {one.text}")
+    for trace in wearing.traces:
+        lines.append(f"  seen {trace.trace}: {trace.text} The class is {trace.contamination_class}.")
+    return lines
+
+
+def item_json(part: Part, now: Moment) -> dict[str, Any]:
     """Returns an item's standing as JSON values."""
     fields: dict[str, Any] = json.loads(as_text(part.standing))
-    fields["next_steps"] = list(next_steps(part.workflow, part.standing))
+    fields["next_steps"] = list(next_steps(part.workflow, part.standing, now.wall_us))
     fields["example"] = part.workflow.example
     return fields
 
@@ -65,7 +96,8 @@ def entry_line(entry: Entry, show: Local) -> str:
 
 def _short(value: object) -> str:
     text = ",".join(str(one) for one in value) if isinstance(value, tuple | list) else str(value)
-    return text if len(text) <= 60 else f"{text[:57]}..."
+    line = " ".join(text.split())
+    return line if len(line) <= 60 else f"{line[:57]}..."
 
 
 def entry_json(entry: Entry) -> dict[str, Any]:
@@ -116,7 +148,8 @@ def _urgency(part: Part, now: Moment) -> tuple[int, int, str]:
 
 def _board_line(part: Part, now: Moment) -> str:
     item = part.standing
-    said = f"next {', '.join(next_steps(part.workflow, item))}" if next_steps(part.workflow, item) else ""
+    following = next_steps(part.workflow, item, now.wall_us)
+    said = f"next {', '.join(following)}" if following else ""
     if item.dwell is not None:
         said = f"clock {clock_line(clock_of(item.dwell, now))}"
     if item.stage == Stage.READY and life.unusable(part.workflow, item, now.wall_us):

@@ -1,1 +1,1 @@
-"""What must happen: workflows, agents and configurations as data, read, proved and drawn."""
+"""What must happen: workflows, agents, configurations and profiles as data, read, proved and drawn."""

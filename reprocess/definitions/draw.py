@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from reprocess.definitions.block import Sourced
 from reprocess.definitions.graph import failings_of
 from reprocess.definitions.label import Agent
 from reprocess.definitions.labels import rows_for
-from reprocess.definitions.model import Count, Dwell, Reading, Step, Workflow
+from reprocess.definitions.lines import Count, Reading
+from reprocess.definitions.model import Step, Workflow
+from reprocess.definitions.times import Dwell
 from reprocess.terms import Stage
 
 _COLUMNS = ("Step", "After", "By whom", "Must hold", "Least", "Greatest", "Source")
@@ -78,25 +80,31 @@ def _ways_back(workflow: Workflow) -> Iterator[str]:
 
 def table(workflow: Workflow, agents: Mapping[str, Agent]) -> str:
     """Returns a Markdown table with a row a step, in the file's order; agents that are not known show no time."""
-    rows = [_COLUMNS, tuple("---" for _ in _COLUMNS), *(_row(step, agents) for step in workflow.steps)]
-    return "\n".join("| " + " | ".join(row) + " |" for row in rows) + "\n"
+    return as_table(_COLUMNS, (_row(workflow, step, agents) for step in workflow.steps))
 
 
-def _row(step: Step, agents: Mapping[str, Agent]) -> tuple[str, ...]:
+def as_table(columns: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> str:
+    """Returns a Markdown table; the cells are written as they come."""
+    lines = [columns, tuple("---" for _ in columns), *rows]
+    return "\n".join("| " + " | ".join(line) + " |" for line in lines) + "\n"
+
+
+def _row(workflow: Workflow, step: Step, agents: Mapping[str, Agent]) -> tuple[str, ...]:
     reached = f", reaches **{step.reaches}**" if step.reaches is not None else ""
     greatest_s = step.dwell.greatest_s if step.dwell is not None else None
     return (
-        f"`{step.step}` {_for_table(step.title)}{reached}",
+        f"`{step.step}` {for_table(step.title)}{reached}",
         ", ".join(f"`{name}`" for name in step.after) or _NOTHING,
         "; ".join(_by_whom(step)),
-        "<br>".join(_for_table(line) for line in _must_hold(step)) or _NOTHING,
+        "<br>".join(for_table(line) for line in [*_comes_back(workflow, step), *_must_hold(step)]) or _NOTHING,
         "<br>".join(_least(step, agents)) or _NOTHING,
         duration(greatest_s) if greatest_s is not None else _NOTHING,
-        "<br>".join(_for_table(line) for line in dict.fromkeys(_sources(step, agents))) or _NOTHING,
+        "<br>".join(for_table(line) for line in dict.fromkeys(_sources(workflow, step, agents))) or _NOTHING,
     )
 
 
-def _for_table(text: str) -> str:
+def for_table(text: str) -> str:
+    """Returns words as a cell of a Markdown table shows them."""
     escaped = text.replace("\\", "\\\\").replace("|", "\\|")
     return escaped.replace("<", "&lt;").replace(">", "&gt;")
 
@@ -119,6 +127,15 @@ def _by_whom(step: Step) -> Iterator[str]:
         yield "not the only one of the cycle"
     if step.two_people:
         yield "two people"
+
+
+def _comes_back(workflow: Workflow, step: Step) -> Iterator[str]:
+    """Yields how long a pass of a recurring step counts."""
+    for one in workflow.recurring:
+        spans = [f"{one.every_days} d"] if one.every_days is not None else []
+        spans += [f"{one.every_charge_cycles} charge cycles"] if one.every_charge_cycles is not None else []
+        if one.step == step.step:
+            yield f"Passed again every {' or '.join(spans)}, whichever cycle."
 
 
 def _must_hold(step: Step) -> Iterator[str]:
@@ -178,8 +195,9 @@ def _least(step: Step, agents: Mapping[str, Agent]) -> Iterator[str]:
             yield f"{duration(row.contact_s)} with {name}{at}"
 
 
-def _sources(step: Step, agents: Mapping[str, Agent]) -> Iterator[str]:
+def _sources(workflow: Workflow, step: Step, agents: Mapping[str, Agent]) -> Iterator[str]:
     blocks: list[Sourced] = [*step.readings, *step.counts]
+    blocks += [one for one in workflow.recurring if one.step == step.step]
     blocks += [one for one in (step.dwell, step.promptly, step.fastest) if one is not None]
     if step.dwell is not None:
         blocks += [step.dwell.thermal] if step.dwell.thermal is not None else []

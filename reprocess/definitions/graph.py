@@ -1,7 +1,7 @@
 """A workflow as bit masks: what each step waits for, what falls with it, what ready needs; one graph a situation.
 
 A situation is a contamination class and whether the item was used before. Prerequisites are read as the engine reads
-them (`Workflow.needed_before`, `resting_on`, `mandated_for`); nothing else, the release gate included, is assumed.
+them (`Workflow.needed_before`, `falling_with`, `mandated_for`); nothing else, the release gate included, is assumed.
 """
 
 from __future__ import annotations
@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from reprocess.definitions.model import Failing, Step, Workflow
+from reprocess.definitions.lines import Failing
+from reprocess.definitions.model import Step, Workflow
 from reprocess.terms import Stage
 
 ROUTINE = "routine"
@@ -120,7 +121,7 @@ def _graph(workflow: Workflow, contamination_class: str, *, is_used: bool) -> Gr
 
     exists = [not step.for_classes or contamination_class in step.for_classes for step in steps]
     possible = [here and not (step.new_only and is_used) for step, here in zip(steps, exists, strict=True)]
-    falls = [Fall(words, mask(workflow.resting_on(name))) for words, name in _ways_back(workflow)]
+    falls = [Fall(words, mask(workflow.falling_with(name))) for words, name in _ways_back(workflow)]
     return Graph(
         contamination_class=contamination_class,
         is_used=is_used,

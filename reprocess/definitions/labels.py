@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from reprocess.definitions.label import Agent, Claim
-from reprocess.definitions.model import Dwell, Step, Workflow
+from reprocess.definitions.model import Step, Workflow
 from reprocess.definitions.proof import CounterExample
+from reprocess.definitions.times import Dwell
 
 FILM_LASTS_S = 60
 """A film is taken to stay wet this long without anything known about it.

@@ -1,7 +1,7 @@
 """Workflow: what must happen to one kind of item, as frozen, strict, sourced models.
 
 Every block that carries a number says where the number comes from (`source`) or says that it is only an
-example (`example: true`). Durations are whole seconds; temperatures are degrees Celsius; shares are percent.
+example (`example: true`).
 """
 
 from __future__ import annotations
@@ -9,176 +9,18 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, StringConstraints, model_validator
+from pydantic import Field, model_validator
 
-from reprocess.definitions.block import (
-    LINES_MAX,
-    Days,
-    DefectCode,
-    Frozen,
-    Key,
-    Name,
-    Names,
-    Number,
-    Seconds,
-    Several,
-    Sourced,
-    Word,
-)
+from reprocess.definitions.block import LINES_MAX, Frozen, Key, Name, Names, Several, Word
+from reprocess.definitions.lines import Check, Count, Failing, Reading
+from reprocess.definitions.times import Delay, Dwell, Fastest, Limit, Promptly, Readiness, Recurring, Reinspection
+from reprocess.definitions.wearing import Wearing
 from reprocess.terms import SPINE, Stage
 
 STEPS_MAX = 40
 """Most steps in one workflow; the exhaustive proof stays instant (our choice)."""
 CONTAMINATION_CLASSES = ("routine", "soiled", "blood", "isolation", "late")
 """What can have happened to an item (P16, U08, T11); a step may be mandated for some of them only."""
-
-
-class Failing(Frozen):
-    """Says what follows when a check or reading of a step is not as it must be.
-
-    Attributes:
-        defect: the stable code of the defect.
-        back_to: the step from which the item starts again; the step itself when absent.
-        hold: whether the item is held until a person decides (H01).
-        route: where the trade sends it next.
-        rule: the rule of the catalogue that the answer names; H01 where absent.
-    """
-
-    defect: DefectCode
-    rule: Annotated[str, StringConstraints(pattern=r"^[A-Z][0-9]{2}$")] | None = None
-    back_to: Name | None = None
-    hold: bool = False
-    route: Literal["reclean", "redry", "repair", "replace", "discard", "quarantine"] = "reclean"
-
-
-class Check(Frozen):
-    """Is one line that a person answers yes or no; `yes` is always the good answer."""
-
-    check: Name
-    text: Word
-    failing: Failing
-
-
-class Reading(Sourced):
-    """Is a measured value with its unit, its limits and its plausible range (M08); limits include equality.
-
-    Attributes:
-        reading: the key, ending in the unit, such as `flow_l_per_min`.
-        plausible_least: below this the value is a slip of the keyboard, asked again.
-        plausible_most: above this likewise.
-    """
-
-    reading: Key
-    unit: Word
-    least: Number | None = None
-    most: Number | None = None
-    plausible_least: Number
-    plausible_most: Number
-    required: bool = True
-    failing: Failing | None = None
-
-    @model_validator(mode="after")
-    def _range_is_a_range(self) -> Self:
-        edges = [self.plausible_least, self.least, self.most, self.plausible_most]
-        given = [edge for edge in edges if edge is not None]
-        if given != sorted(given) or self.plausible_least >= self.plausible_most:
-            message = "the limits of a reading must rise: plausible_least, least, most, plausible_most"
-            raise ValueError(message)
-        return self
-
-
-class Count(Sourced):
-    """Is a number of parts that must be present: exactly this many, or as many as the configuration says (M07)."""
-
-    count: Name
-    exactly: Annotated[int, Field(ge=0, le=99)] | None = None
-    from_configuration: Literal["gaskets", "plugs", "filters"] | None = None
-    failing: Failing
-
-    @model_validator(mode="after")
-    def _one_way_to_know(self) -> Self:
-        if (self.exactly is None) == (self.from_configuration is None):
-            message = "a count says either `exactly` or `from_configuration`"
-            raise ValueError(message)
-        return self
-
-
-class Thermal(Sourced):
-    """Is a thermal dose to reach: A0 in seconds at 80 degC, z = 10 K, counted from the floor temperature up."""
-
-    a0_least_s: Seconds
-    floor_c: Number
-    sampling: Literal["smaller-neighbour", "left-rectangles", "trapezium", "straight-lines"] = "smaller-neighbour"
-
-
-DwellKind = Literal["wet-contact", "immersion", "thermal", "drying", "aeration", "charging", "rest"]
-
-
-class Dwell(Sourced):
-    """Is a clock between two records.
-
-    Attributes:
-        agents: the agents allowed on this item by this step (P14); their labels give the least time.
-        claim: what the contact must achieve, as the label words it; with `method` it picks the label's row.
-        method: how the agent is applied.
-        least_s: the item's own instructions; the largest of label, item and site floor wins (T01).
-        greatest_s: longest time; past it the item is held for a look at the material (T06).
-        film_life_s: how long the film stays wet; the label's value where absent. Cue at 0.8 of it (T03).
-        temp_most_c: the item's own ceiling for the liquid (T07).
-        confirm_within_s: how long the end may wait for its scan before the reminder grows louder (T17).
-        restarts_most: restarts in one cycle after which a supervisor is told (T05).
-        unobserved: what follows when the clock was not seen running (E07).
-        failing: what follows when the dwell ran past `greatest_s`.
-    """
-
-    kind: DwellKind
-    agents: Names = ()
-    claim: Name | None = None
-    method: Literal["wipe", "immersion", "automated", "none"] = "none"
-    least_s: Seconds | None = None
-    greatest_s: Seconds | None = None
-    film_life_s: Seconds | None = None
-    temp_most_c: Number | None = None
-    confirm_within_s: Seconds | None = None
-    restarts_most: Annotated[int, Field(ge=0, le=20)] | None = None
-    unobserved: Literal["restart", "two-people"] = "restart"
-    thermal: Thermal | None = None
-    failing: Failing | None = None
-
-    @model_validator(mode="after")
-    def _kind_has_its_parts(self) -> Self:
-        chemical = self.kind in {"wet-contact", "immersion"}
-        if chemical and not (self.agents and self.claim and self.method != "none"):
-            message = "a contact names its `agents`, its `claim` and its `method`"
-            raise ValueError(message)
-        if self.kind == "thermal" and self.thermal is None:
-            message = "a thermal dwell needs `thermal` with its A0"
-            raise ValueError(message)
-        if not chemical and self.kind != "thermal" and self.least_s is None:
-            message = f"a {self.kind} dwell needs `least_s`"
-            raise ValueError(message)
-        if self.kind == "wet-contact" and self.unobserved != "restart":
-            message = "a wet contact that was not observed always restarts"
-            raise ValueError(message)
-        if self.least_s and self.greatest_s and self.least_s >= self.greatest_s:
-            message = "`greatest_s` must be more than `least_s`"
-            raise ValueError(message)
-        return self
-
-
-class Promptly(Sourced):
-    """Says how soon a step must start after another one ended (T08)."""
-
-    of: Name
-    warn_s: Seconds
-    most_s: Seconds
-    back_to: Name
-
-
-class Fastest(Sourced):
-    """Is the human floor of a hands-on step (T15): faster than this and the tool asks why."""
-
-    least_s: Seconds
 
 
 class Step(Frozen):
@@ -227,46 +69,12 @@ class Step(Frozen):
         return self.competency or self.step
 
 
-class Limit(Sourced):
-    """Is a limit on a part's life (T12): at `warn_percent` a reminder, at `most` no release and no issue."""
-
-    limit: Literal["cycles", "age-days", "opened-days", "sealed-expiry", "charge-cycles", "hours"]
-    most: Annotated[int, Field(gt=0)] | None = None
-    warn_percent: Annotated[int, Field(gt=0, lt=100)] = 90
-
-
 class Never(Frozen):
     """Is a method that must not be used on the item (P12): refused as a request, held when reported as done."""
 
     method: Name
     text: Word
     failing: Failing
-
-
-class Delay(Sourced):
-    """Says what a late start of cleaning asks for (T11)."""
-
-    extended_s: Seconds
-    held_s: Seconds
-
-    @model_validator(mode="after")
-    def _held_is_later(self) -> Self:
-        if self.held_s <= self.extended_s:
-            message = "`held_s` must be more than `extended_s`"
-            raise ValueError(message)
-        return self
-
-
-class Readiness(Sourced):
-    """Says how long ready stays ready on the shelf (T13)."""
-
-    days_most: Days
-
-
-class Reinspection(Sourced):
-    """Says how often an item in store is inspected again (Q03): months on the anchored day."""
-
-    every_months: Annotated[int, Field(gt=0, le=60)]
 
 
 class Workflow(Frozen):
@@ -278,6 +86,7 @@ class Workflow(Frozen):
         stages: the stages the item has, in order; a part that is only wiped outside never shows `disinfected`.
         single_wearer: whether the item serves one wearer once and then ends condemned (U09).
         counted: whether items are batches with a quantity and no serial.
+        wearing: how the assembly is put on, worn and taken off.
         accepts_attested: whether a countersigned late entry may count towards release (G10, D06).
     """
 
@@ -293,10 +102,12 @@ class Workflow(Frozen):
     accepts_attested: bool = False
     steps: Annotated[tuple[Step, ...], Several, Field(min_length=1, max_length=STEPS_MAX)]
     limits: Annotated[tuple[Limit, ...], Several, Field(max_length=LINES_MAX)] = ()
+    recurring: Annotated[tuple[Recurring, ...], Several, Field(max_length=LINES_MAX)] = ()
     never: Annotated[tuple[Never, ...], Several, Field(max_length=LINES_MAX)] = ()
     delay: Delay | None = None
     readiness: Readiness | None = None
     reinspection: Reinspection | None = None
+    wearing: Wearing | None = None
 
     @model_validator(mode="after")
     def _stages_are_of_the_spine(self) -> Self:
@@ -333,6 +144,10 @@ class Workflow(Frozen):
             )
         return known
 
+    def recurs(self, step: str) -> bool:
+        """Tells whether a pass of the step counts across cycles until it is due again."""
+        return any(one.step == step for one in self.recurring)
+
     def needed_before(self, step: Step, contamination_class: str) -> tuple[str, ...]:
         """Returns the prerequisites of a step that exist for that class, in the file's order."""
         known = self._needs.get((step.step, contamination_class))
@@ -367,6 +182,13 @@ class Workflow(Frozen):
         for _ in self.steps:
             fallen |= {one.step for one in self.steps if fallen.intersection(one.after)}
         return frozenset(fallen)
+
+    def falling_with(self, name: str) -> frozenset[str]:
+        """Returns what is no longer satisfied once a step is not: all that rests on it, and the release in any case.
+
+        A step that is not mandated, such as one that recurs, has no step that rests on it; ready does all the same.
+        """
+        return self.resting_on(name) | {step.step for step in self.steps if step.reaches is Stage.READY}
 
     def stage_for(self, satisfied: frozenset[str]) -> Stage:
         """Returns the highest stage all of whose steps so far are satisfied; `used` when none is."""

@@ -16,6 +16,7 @@ PROPERTIES: Mapping[str, str] = MappingProxyType(
         "stages": "each stage is reached by one mandated step that rests on the step reaching the stage before",
         "disinfection": "disinfected is reached only through a contact or a thermal dose; a semi-critical item has it",
         "loops": "a failed step sends the item back to itself or to a step that it rests on",
+        "recurring": "a step that recurs is a plain one of items with a serial number, and not mandated by itself",
         "mandated": "no sequence reaches ready without every mandated step since the last contaminating fact, in order",
         "exits": "whatever happened, ready can still be reached, or, after its one use, a one-wearer item be condemned",
         "one-wearer": "an item for one wearer is never ready after its first use",

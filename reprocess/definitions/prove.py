@@ -92,6 +92,7 @@ def _proof(
 def _wrong(workflow: Workflow, agents: Mapping[str, Agent], searches: list[Explored]) -> Iterator[CounterExample]:
     yield from structure.release_faults(workflow)
     yield from structure.loop_faults(workflow)
+    yield from structure.recurring_faults(workflow)
     yield from structure.hold_faults(workflow)
     yield from labels.contact_faults(workflow, agents)
     for seen in searches:

@@ -1,4 +1,4 @@
-"""Text to a workflow, an agent or a configuration, or to every fault in it with its line.
+"""Text to a workflow, an agent, a configuration or a profile, or to every fault in it with its line.
 
 Faults are found in three rounds: hidden characters and size; the layout of the text; then keys, values and what they
 mean together. A text that fails a round is still judged by the next one as far as it can be read, except that
@@ -22,10 +22,13 @@ from reprocess.definitions.block import UNSOURCED, Sourced
 from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import Faults, Found, shown
 from reprocess.definitions.label import Agent
-from reprocess.definitions.model import Check, Count, Limit, Never, Reading, Step, Workflow
+from reprocess.definitions.lines import Check, Count, Reading
+from reprocess.definitions.model import Never, Step, Workflow
 from reprocess.definitions.nodes import ListNode, MapNode, Node, Unusable, Words, nodes_of
+from reprocess.definitions.profile import Profile, ReadinessLine, ReinspectionLine
 from reprocess.definitions.scalars import Wrong, converted
 from reprocess.definitions.shapes import Block, Several, Shape, name_key, shapes_of
+from reprocess.definitions.times import Limit
 from reprocess.definitions.wording import sentence
 from reprocess.terms import Digest
 
@@ -33,15 +36,25 @@ __all__ = ["digest_of", "line_of_step", "read_as", "read_definition"]
 
 Wanted = TypeVar("Wanted", bound=BaseModel)
 
-Definition = Workflow | Agent | Configuration
+Definition = Workflow | Agent | Configuration | Profile
 """What a text can hold."""
-MODELS: Mapping[str, type[Workflow | Agent | Configuration]] = {
+MODELS: Mapping[str, type[Definition]] = {
     "workflow": Workflow,
     "agent": Agent,
     "configuration": Configuration,
+    "profile": Profile,
 }
 """Which model a text is read as, by its first key."""
-_ONCE_EACH: tuple[type[BaseModel], ...] = (Step, Check, Reading, Count, Limit, Never)
+_ONCE_EACH: tuple[type[BaseModel], ...] = (
+    Step,
+    Check,
+    Reading,
+    Count,
+    Limit,
+    Never,
+    ReinspectionLine,
+    ReadinessLine,
+)
 """Blocks of which a list holds one of a name; a label's rows and the slots of a configuration may repeat theirs."""
 _KEY_SHOWN_MAX = 60
 
@@ -59,7 +72,7 @@ def read_definition(text: str, *, name: str) -> Definition | Faults:
     """Returns the definition that a text holds, or every fault found in it; never raises, whatever the text.
 
     Args:
-        text: YAML; the first key says what it is: `workflow`, `agent` or `configuration`.
+        text: YAML; the first key says what it is: `workflow`, `agent`, `configuration` or `profile`.
         name: what the text is called in the faults, such as its file's name.
     """
     found = Found()
@@ -114,7 +127,7 @@ def _definition(root: Node, found: Found) -> Definition | None:
     if not kinds:
         return None
     built = _Walk(found).block(root, MODELS[kinds[0]], "")
-    return built if isinstance(built, Workflow | Agent | Configuration) else None
+    return built if isinstance(built, Definition) else None
 
 
 @dataclass(slots=True)

@@ -45,7 +45,7 @@ class _AsWritten(GenerateJsonSchema):
         return name.replace("_", " ")
 
 
-def schema(of: Literal["workflow", "agent", "configuration"]) -> dict[str, Any]:
+def schema(of: Literal["workflow", "agent", "configuration", "profile"]) -> dict[str, Any]:
     """Returns the JSON Schema (draft 2020-12) of one kind of definition."""
     model = MODELS[of]
     made = model.model_json_schema(schema_generator=_AsWritten)

@@ -21,10 +21,55 @@ def name_faults(workflow: Workflow, agents: Mapping[str, Agent]) -> Iterator[Cou
         yield CounterExample("names", f"Two steps are called {name}.", name)
     for step in workflow.steps:
         yield from _names_of_others(step, steps, agents)
+    for place, name in _steps_of_blocks(workflow):
+        if name not in steps:
+            yield CounterExample("names", f"{place} names the step {name}; there is none.")
+    yield from _names_of_wearing(workflow)
     for never in workflow.never:
         if never.failing.back_to is not None and never.failing.back_to not in steps:
             sentence = f"{never.method} sends back to {never.failing.back_to}; there is no such step."
             yield CounterExample("names", sentence)
+
+
+def _steps_of_blocks(workflow: Workflow) -> Iterator[tuple[str, str]]:
+    for name in workflow.delay.until if workflow.delay is not None else ():
+        yield "delay", name
+    for one in workflow.recurring:
+        yield "recurring", one.step
+
+
+def _names_of_wearing(workflow: Workflow) -> Iterator[CounterExample]:
+    if workflow.wearing is None:
+        return
+    wearing = workflow.wearing
+    for place, names in (
+        ("put_on", [one.step for one in wearing.put_on]),
+        ("take_off", [one.step for one in wearing.take_off]),
+        ("signals", [one.signal for one in wearing.signals]),
+        ("swaps", [one.slot for one in wearing.swaps]),
+        ("traces", [one.trace for one in wearing.traces]),
+    ):
+        for name in sorted({one for one in names if names.count(one) > 1}):
+            yield CounterExample("names", f"{name} stands twice under wearing, {place}.")
+    for trace in wearing.traces:
+        if trace.contamination_class not in CONTAMINATION_CLASSES:
+            known = ", ".join(CONTAMINATION_CLASSES)
+            sentence = f"{trace.trace} names the class {trace.contamination_class}; the classes are {known}."
+            yield CounterExample("names", sentence)
+
+
+def recurring_faults(workflow: Workflow) -> Iterator[CounterExample]:
+    """Yields each recurring step that use alone would call for, that runs on a clock, or that belongs to a batch."""
+    for one in workflow.recurring:
+        step = workflow.step_named(one.step)
+        if step is None:
+            continue
+        if step.mandated or step.dwell is not None or step.for_classes or step.new_only or step.assembles:
+            sentence = f"{one.step} recurs, so it must be a plain step without a clock, and not mandated by itself."
+            yield CounterExample("recurring", sentence, one.step)
+        if workflow.counted:
+            sentence = f"{one.step} recurs, which nobody can follow on items without a serial number."
+            yield CounterExample("recurring", sentence, one.step)
 
 
 def _names_of_others(step: Step, steps: list[str], agents: Mapping[str, Agent]) -> Iterator[CounterExample]:

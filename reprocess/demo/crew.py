@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from reprocess.clock import StoryClock
-from reprocess.definitions.model import Reading, Step
+from reprocess.definitions.lines import Reading
+from reprocess.definitions.model import Step
+from reprocess.definitions.wearing import WearStep
 from reprocess.department import Bench, Department
 from reprocess.engine import request as asking
 from reprocess.engine.request import Request
@@ -25,6 +27,8 @@ NAMES = {
 }
 """Short name to badge and usual station."""
 
+TOOLS = {"flow-indicator": "FI-09", "charger-bay": "BAY-1"}
+"""What each sort of instrument is called in the story."""
 DIRTY, CLEAN = "mirela", "petra"
 STEPS_MAX = 40
 
@@ -59,7 +63,7 @@ class Crew:
             part = self._part(item)
             if part.standing.stage == until or until in part.standing.satisfied:
                 return
-            step = part.workflow.step_named(next_steps(part.workflow, part.standing)[0])
+            step = part.workflow.step_named(next_steps(part.workflow, part.standing, self.clock.now().wall_us)[0])
             if step is None:
                 return
             self.do(part, step, solution)
@@ -81,16 +85,34 @@ class Crew:
             self._dwell(item, step, who, solution)
         else:
             self.clock.push(step.fastest.least_s + 20 if step.fastest is not None else 25)
-            tool = "FI-09" if step.instrument is not None else None
+            tool = TOOLS.get(step.instrument or "")
             done = asking.DoStep(item, step.step, _all_good(step), _in_limits(step), _counted(step), tool)
             self._good(self.scan(who, done))
+
+    def wear(self, who: str, observer: str, item: str) -> None:
+        """Puts an assembly on, step by step and well, with somebody who watches where somebody should."""
+        wearing = self._part(item).workflow.wearing
+        for step in wearing.put_on if wearing is not None else ():
+            self.clock.push(40)
+            tool = TOOLS.get(step.instrument or "")
+            counts = {"gaskets": 2, "plugs": 1} if step.counts else {}
+            put_on = asking.PutOn(item, step.step, _all_good(step), _in_limits(step), counts, tool)
+            self._good(self.scan(who, put_on, second=observer if step.observed else None))
+
+    def take_off(self, who: str, observer: str, item: str, seen: tuple[str, ...] = ()) -> None:
+        """Takes it off in order."""
+        wearing = self._part(item).workflow.wearing
+        for step in wearing.take_off if wearing is not None else ():
+            self.clock.push(30)
+            second = observer if step.observed else None
+            self._good(self.scan(who, asking.TakeOff(item, step.step, _all_good(step), seen), second=second))
 
     def _dwell(self, item: str, step: Step, who: str, solution: str | None) -> None:
         temp = "38" if step.dwell is not None and step.dwell.kind == "immersion" else None
         named = solution if temp is not None else self.wipe_for(item)
         wet = step.dwell is not None and step.dwell.kind in {"wet-contact", "immersion"}
         self.clock.push(20)
-        start = asking.StartDwell(item, step.step, named if wet else None, None, temp)
+        start = asking.StartDwell(item, step.step, named if wet else None, None, temp, TOOLS.get(step.instrument or ""))
         self._good(self.scan(who, start))
         opened = self.department.item(item).dwell
         if opened is None:
@@ -116,11 +138,11 @@ class Crew:
             raise RuntimeError(message)
 
 
-def _all_good(step: Step) -> dict[str, bool]:
+def _all_good(step: Step | WearStep) -> dict[str, bool]:
     return {check.check: True for check in step.checks}
 
 
-def _in_limits(step: Step) -> dict[str, str]:
+def _in_limits(step: Step | WearStep) -> dict[str, str]:
     return {one.reading: _inside(one) for one in step.readings if one.required}
 
 

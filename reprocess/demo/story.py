@@ -46,7 +46,7 @@ def play(path: Path, say: Callable[[str], None]) -> Told:
     keep(clock, path)
     with department:
         crew, teller = Crew(department, clock), Teller(clock, say)
-        for act in (_morning, _shortcuts, _film, _separation, _lapsed, _whole_kit, _ports, _bath, _evening):
+        for act in (_morning, _shortcuts, _film, _separation, _lapsed, _whole_kit, _ports, _worn, _bath, _evening):
             act(crew, teller)
         report = department.verify(full=True)
         teller.scene("The day is verified: every entry's words, chain and seal.")
@@ -207,6 +207,24 @@ def _ports(crew: Crew, teller: Teller) -> None:
     teller.answer("petra", "assemble KIT-052: no plug", _assemble(crew, "KIT-052", 42, plugs=0, gaskets=2))
     teller.line("A plug from the cup is processed stock; with it the ports are closed.")
     teller.answer("petra", "assemble KIT-052: one plug", _assemble(crew, "KIT-052", 42, plugs=1, gaskets=2))
+
+
+def _worn(crew: Crew, teller: Teller) -> None:
+    crew.take("KIT-052", "ready")
+    teller.scene("Kit 052 is ready. Bram teaches how to wear it; Hedda watches him. He is in a hurry.")
+    part = crew.department.part("KIT-052")
+    wearing = part.workflow.wearing if part is not None else None
+    last = wearing.put_on[-1] if wearing is not None else None
+    checks = {one.check: True for one in last.checks} if last is not None else {}
+    hasty = asking.PutOn("KIT-052", "head-cover", checks)
+    teller.answer("bram", "KIT-052 put on the head cover first", crew.scan("bram", hasty))
+    crew.wear("bram", "hedda", "KIT-052")
+    teller.line("Then he looks at tube, cover, gaskets, plug, charge, flow and strap, in order, and wears it.")
+    crew.clock.push(2400)
+    alarm = crew.scan("bram", asking.TellSignal("KIT-052", "low-battery"))
+    teller.answer("bram", "KIT-052: the alarm sounds", alarm)
+    crew.take_off("bram", "hedda", "KIT-052", ("soil",))
+    teller.line(f"Taken off in order; kit 052 and every part of it is {crew.department.item('KIT-052').stage}, soiled.")
 
 
 def _bath(crew: Crew, teller: Teller) -> None:

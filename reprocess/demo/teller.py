@@ -62,7 +62,7 @@ class Teller:
         """Tells a scan and its answer: verdict, rule, why, and what to do next."""
         self.told.append({"at": self.hour(), "who": who, "asked": asked, "answer": as_fields(answer)})
         self.say(f"       {who.capitalize()} scans: {asked}")
-        self.say(f"         {answer.verdict.upper()}  {subject_of(answer.subject)}")
+        self.say(f"         {answer.word}  {subject_of(answer.subject)}")
         for reason in answer.reasons:
             self.say(f"         {reason.rule}  {words.sentence(reason, self.show)}")
             self.say(f"              {words.next_action(reason, self.show)}")

@@ -9,7 +9,7 @@ from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import Assemble
 from reprocess.errors import WrongUseError
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.rules import assembly, competence, hold, reading, sequence
 from reprocess.rules.scene import Scene

@@ -13,7 +13,7 @@ from reprocess.engine import facts
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import Contaminate, MoveCounted
 from reprocess.errors import WrongUseError
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
 from reprocess.rules import hold, sequence, waiting

@@ -19,7 +19,7 @@ from reprocess.engine.request import (
 from reprocess.errors import WrongUseError
 from reprocess.quantities import dilution
 from reprocess.quantities.reading import BadReading, read_number
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
 from reprocess.rules import competence, hold

@@ -5,7 +5,7 @@ from __future__ import annotations
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import EndDwell, Rewet
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import OpenDwell
 from reprocess.rules.answer import Reason

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import assert_never
 
-from reprocess.engine import assembling, batches, baths, dwells, ending, facts, paper, steps, undoing
+from reprocess.engine import assembling, batches, baths, dwells, ending, facts, paper, steps, undoing, wearing
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision
 from reprocess.engine.request import (
@@ -24,22 +24,38 @@ from reprocess.engine.request import (
     MoveCounted,
     NoteItem,
     PlaceHold,
+    PutOn,
     Release,
     ReportMethod,
     Request,
     Rewet,
     SetAside,
     StartDwell,
+    SwapPart,
+    TakeOff,
+    TellSignal,
     TestSolution,
     TopUpSolution,
     Undo,
+    WearRequest,
 )
 from reprocess.rules.answer import Answer, Reason
 from reprocess.rules.contact import clock_of
 from reprocess.rules.scene import Scene
 from reprocess.rules.sequence import next_steps
 
-FACTS = (BreakDwell, Contaminate, FailStep, MoveCounted, NoteItem, PlaceHold, ReportMethod, SetAside)
+FACTS = (
+    BreakDwell,
+    Contaminate,
+    FailStep,
+    MoveCounted,
+    NoteItem,
+    PlaceHold,
+    ReportMethod,
+    SetAside,
+    TakeOff,
+    TellSignal,
+)
 """Requests about an item that state what happened."""
 
 
@@ -78,8 +94,24 @@ def _about_item(request: ItemRequest, scene: Scene) -> Decision:
             return undoing.correct(scene, request)
         case Assemble():
             return assembling.assemble(scene, request)
+        case PutOn() | TakeOff() | TellSignal() | SwapPart():
+            return _worn(request, scene)
         case _:
             return _fact(request, scene)
+
+
+def _worn(request: WearRequest, scene: Scene) -> Decision:
+    match request:
+        case PutOn():
+            return wearing.put_on(scene, request)
+        case TakeOff():
+            return wearing.take_off(scene, request)
+        case TellSignal():
+            return wearing.tell_signal(scene, request)
+        case SwapPart():
+            return wearing.swap(scene, request)
+        case _:
+            assert_never(request)
 
 
 def _fact(
@@ -144,7 +176,7 @@ def described(answer: Answer, scene: Scene) -> Answer:
     return replace(
         answer,
         stage=str(item.stage),
-        next_steps=next_steps(workflow, item),
+        next_steps=next_steps(workflow, item, scene.bench.now_us),
         clock=clock_of(item.dwell, scene.bench.moment) if item.dwell is not None else None,
         caution=step.caution if step is not None else None,
     )

@@ -8,9 +8,10 @@ from reprocess.definitions.model import Step, Workflow
 from reprocess.engine import machine as machines
 from reprocess.engine.request import Request
 from reprocess.errors import InvariantError
-from reprocess.record import entry as words
-from reprocess.record.entry import Body, Draft
+from reprocess.record import words
+from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
+from reprocess.record.words import Body
 from reprocess.rules import hold
 from reprocess.rules.answer import Answer, Reason, Verdict
 from reprocess.rules.scene import Bench, Part, Scene
@@ -167,7 +168,7 @@ def fall(part: Part, back_to: tuple[str, ...]) -> Fall:
         return Fall((), stage)
     reached: set[str] = set()
     for name in back_to:
-        reached |= workflow.resting_on(name)
+        reached |= workflow.falling_with(name)
     fell = tuple(sorted(held & reached))
     left = frozenset(set(item.satisfied) - reached)
     machine = compiled_for(part.digest, workflow)

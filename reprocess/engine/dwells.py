@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from reprocess.definitions.model import Dwell, Step
+from reprocess.definitions.model import Step
+from reprocess.definitions.times import Dwell
 from reprocess.engine import breaking, steps
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item, on_solution
 from reprocess.engine.request import BreakDwell, Rewet, StartDwell
 from reprocess.errors import WrongUseError
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Draft
-from reprocess.rules import competence, contact, hold, sequence, solution, waiting
+from reprocess.rules import competence, contact, hold, instrument, sequence, solution, waiting
 from reprocess.rules.answer import Reason
 from reprocess.rules.contact import End, Required
 from reprocess.rules.scene import Scene
@@ -33,6 +34,7 @@ def start(scene: Scene, request: StartDwell) -> Decision:
         *hold.in_the_way(scene.item, release=False),
         *pause.reasons,
         *_clock_runs(scene, step),
+        *instrument.believable(scene, step, request.instrument),
         *medium,
     ]
     moved, reasons = steps.interrupted(scene, request.step, reasons)
@@ -114,6 +116,9 @@ def begun(
         lot=bath.lot if bath is not None else None,
         temp_c=temp_c,
         source=times.source,
+        instrument=scene.instrument.instrument
+        if scene.instrument is not None and step.instrument is not None
+        else None,
     )
     drafts = [on_item(scene.item.item, body, occurred_us)]
     if bath is not None:

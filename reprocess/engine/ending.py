@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
-from reprocess.definitions.model import Dwell, Step
+from reprocess.definitions.model import Step
+from reprocess.definitions.times import Dwell
 from reprocess.engine import breaking, dwells, steps
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import EndDwell
 from reprocess.quantities.lethality import Sampling, a0
 from reprocess.quantities.trace import BadTrace, read_trace
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import OpenDwell
 from reprocess.rules import competence, contact, hold, reading, sequence, solution

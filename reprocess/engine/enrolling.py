@@ -6,21 +6,24 @@ or infection preventionist enrols; a file takes two people (S07).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import ClassVar, Final, Literal, assert_never
 
+from reprocess.engine import suspecting
 from reprocess.engine.decision import Decision
 from reprocess.errors import WrongUseError
-from reprocess.record import entry as words
-from reprocess.record.entry import Body, Draft
+from reprocess.record import words
+from reprocess.record.entry import Draft
 from reprocess.record.people import Person
 from reprocess.record.places import Instrument, Published, Site, Station
 from reprocess.record.standing import Standing
 from reprocess.record.states import State
+from reprocess.record.words import Body
 from reprocess.rules import competence
 from reprocess.rules.answer import Answer, Fact, Reason, Verdict
-from reprocess.rules.scene import Bench
-from reprocess.terms import StreamKind, stream
+from reprocess.rules.scene import Bench, Part
+from reprocess.terms import StreamKind, stream, subject_of
 
 ENROLLING_ROLES: Final = ("supervisor", "programme-administrator", "infection-prevention")
 FOUNDING: Final = "founding"
@@ -41,7 +44,7 @@ BELONGS: Final[dict[str, tuple[type[Body], ...]]] = {
 }
 """What can be enrolled, by the kind of stream; items, solutions and files have requests of their own."""
 
-Sort = Literal["workflow", "agent", "configuration"]
+Sort = Literal["workflow", "agent", "configuration", "profile"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +104,8 @@ class Office:
         file: the standing of the file concerned.
         item_kind: the kind of item of the workflow in force, for commissioning.
         badge_holder: whom the badge to be given means now.
+        resting: the items with results that rest on the instrument concerned.
+        wholes: the assemblies that these are members of.
     """
 
     bench: Bench
@@ -109,6 +114,8 @@ class Office:
     file: Published | None = None
     item_kind: str | None = None
     badge_holder: str | None = None
+    resting: tuple[Part, ...] = ()
+    wholes: Mapping[str, Part] = field(default_factory=dict)
 
 
 def enrol(request: EnrolRequest, office: Office) -> Decision:
@@ -132,10 +139,16 @@ def enrol(request: EnrolRequest, office: Office) -> Decision:
             reasons += _approvable(request, office)
         case _:
             assert_never(request)
+    if reasons or body is None:
+        return _refused(request, office, reasons)
     answer = Answer(Verdict.ACCEPTED, office.subject, request.asked)
-    if not reasons and body is not None:
-        return Decision((Draft(office.subject, body),), answer)
-    return _refused(request, office, reasons)
+    drafts = [Draft(office.subject, body)]
+    if isinstance(body, words.InstrumentFaulty):
+        name = subject_of(office.subject)
+        fell = suspecting.suspected(name, office.resting, office.wholes)
+        drafts += fell
+        answer = replace(answer, reasons=(suspecting.told(name, fell),))
+    return Decision(tuple(drafts), answer)
 
 
 def _refused(request: EnrolRequest, office: Office, reasons: list[Reason]) -> Decision:

@@ -20,7 +20,7 @@ from reprocess.engine.request import (
     SetAside,
 )
 from reprocess.errors import WrongUseError
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
 from reprocess.rules import competence, hold, life, sequence, waiting
@@ -79,6 +79,11 @@ def contaminate(scene: Scene, request: Contaminate) -> Decision:
     if request.use_ended_us is not None and request.use_ended_us > scene.bench.now_us:
         warnings.append(Reason("D05", "time-dropped", {"at_us": request.use_ended_us}))
         request = replace(request, use_ended_us=None)
+    return deciding.accept(scene, request, started_again(scene, request), warnings=warnings)
+
+
+def started_again(scene: Scene, request: Contaminate) -> list[Draft]:
+    """Returns the entries by which the item starts again, with its parts and the assembly it is part of (P02, U11)."""
     whole = scene.wholes.get(scene.item.assembly or "")
     drafts = start_again(scene.as_part(), request, whole.standing if whole is not None else None)
     for member in scene.item.members.values():
@@ -87,7 +92,7 @@ def contaminate(scene: Scene, request: Contaminate) -> Decision:
             drafts += start_again(one, request, scene.item)
     if whole is not None:
         drafts += deciding.whole_falls(scene, scene.item, "P02", f"{scene.item.item} {request.cause}")
-    return deciding.accept(scene, request, drafts, warnings=warnings)
+    return drafts
 
 
 def start_again(part: Part, request: Contaminate, whole: Standing | None) -> list[Draft]:

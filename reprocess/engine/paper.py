@@ -6,14 +6,15 @@ contradictions, and opens nothing. A film that had to be wetted again cannot be 
 
 from __future__ import annotations
 
-from reprocess.definitions.model import Dwell, Step
+from reprocess.definitions.model import Step
+from reprocess.definitions.times import Dwell
 from reprocess.engine import decision as deciding
 from reprocess.engine import dwells, ending, steps
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import EndDwell
 from reprocess.errors import WrongUseError
-from reprocess.record import entry as words
-from reprocess.rules import competence, contact, hold, reading, sequence, waiting
+from reprocess.record import words
+from reprocess.rules import competence, contact, hold, instrument, reading, sequence, waiting
 from reprocess.rules.answer import Fact, Reason
 from reprocess.rules.asked import Late
 from reprocess.rules.contact import Required
@@ -49,6 +50,7 @@ def end(scene: Scene, request: EndDwell, late: Late) -> Decision:
         *hold.in_the_way(scene.item, release=False),
         *waiting.prompt(step, scene.item, scene.bench).reasons,
         *waiting.late(late, step, scene.item, scene.bench),
+        *instrument.believable(scene, step, request.instrument),
         *medium,
         *(_too_short(step, dwell, times, lasted_s) if times is not None else []),
         *thermal,

@@ -46,7 +46,7 @@ class FailStep:
 
 @dataclass(frozen=True, slots=True)
 class StartDwell:
-    """Asks to start the clock of a dwell: which solution or lot, at which temperature."""
+    """Asks to start the clock of a dwell: which solution or lot, at which temperature, with which instrument."""
 
     asked: ClassVar[str] = "start-dwell"
     item: str
@@ -54,6 +54,7 @@ class StartDwell:
     solution: str | None = None
     agent: str | None = None
     temp_c: str | None = None
+    instrument: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ class EndDwell:
     Attributes:
         undisturbed: that nobody touched the bath during time that no clock observed (E07).
         trace: seconds and degrees Celsius of a thermal dwell, as decimal text.
-        late: both ends of a dwell that only a form tells of (D05); `solution` then names what it was in.
+        late: both ends of a dwell that only a form tells of (D05); `solution` and `instrument` then name with what.
     """
 
     asked: ClassVar[str] = "end-dwell"
@@ -93,6 +94,7 @@ class EndDwell:
     trace: tuple[tuple[str, str], ...] = ()
     late: Late | None = None
     solution: str | None = None
+    instrument: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,6 +268,53 @@ class TestSolution:
 
 
 @dataclass(frozen=True, slots=True)
+class PutOn:
+    """Asks to go on putting on an assembly: one step of its sequence, looked at by whoever will wear it (U03)."""
+
+    asked: ClassVar[str] = "put-on"
+    item: str
+    step: str
+    checks: Checks = field(default_factory=dict)
+    readings: Readings = field(default_factory=dict)
+    counts: Counts = field(default_factory=dict)
+    instrument: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TakeOff:
+    """States the fact that a step of taking an assembly off was done, and what was seen on it; never refused."""
+
+    asked: ClassVar[str] = "take-off"
+    item: str
+    step: str
+    checks: Checks = field(default_factory=dict)
+    traces: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TellSignal:
+    """States what a wearer heard, saw or felt; never refused."""
+
+    asked: ClassVar[str] = "tell-signal"
+    item: str
+    signal: str
+
+
+@dataclass(frozen=True, slots=True)
+class SwapPart:
+    """Asks to change a part of an assembly while it is worn, such as its battery (U12)."""
+
+    asked: ClassVar[str] = "swap-part"
+    item: str
+    slot: str
+    part: str
+    checks: Checks = field(default_factory=dict)
+
+
+WearRequest = PutOn | TakeOff | TellSignal | SwapPart
+
+
+@dataclass(frozen=True, slots=True)
 class TopUpSolution:
     """States that a solution was topped up; its expiry stays (L04)."""
 
@@ -304,6 +353,7 @@ ItemRequest = (
     | Assemble
     | NoteItem
     | MoveCounted
+    | WearRequest
 )
 SolutionRequest = MakeSolution | TestSolution | TopUpSolution | EndSolution
 Request = ItemRequest | SolutionRequest

@@ -6,12 +6,13 @@ import re
 from dataclasses import replace
 from typing import Final
 
-from reprocess.definitions.model import Failing, Step, Workflow
+from reprocess.definitions.lines import Failing
+from reprocess.definitions.model import Step, Workflow
 from reprocess.engine import decision as deciding
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import DoStep, EndDwell, FailStep, Release
 from reprocess.errors import InvariantError, WrongUseError
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
 from reprocess.rules import competence, contact, hold, instrument, life, reading, release, sequence, waiting
@@ -83,6 +84,7 @@ def do(scene: Scene, request: DoStep) -> Decision:
         warned=tuple(one.rule for one in warnings),
         reason=request.reason,
         paper=late.paper if late is not None else None,
+        recurs=True if late is None and scene.as_part().workflow.recurs(step.step) else None,
     )
     draft = on_item(scene.item.item, body, late.occurred_us if late is not None else None)
     return deciding.accept(scene, request, [draft, *facts], step=step.step, warnings=warnings)
@@ -181,6 +183,7 @@ def failed(scene: Scene, request: DoStep | FailStep | EndDwell, step: Step, judg
         counts=request.counts if isinstance(request, DoStep) else {},
         limits=judged.limits,
         instrument=request.instrument if isinstance(request, DoStep) else None,
+        recurs=True if scene.as_part().workflow.recurs(step.step) else None,
     )
     drafts = [on_item(item.item, body), *defect_hold(scene, failing)]
     drafts += deciding.whole_falls(scene, item, "H01", f"{item.item}: {', '.join(defects)}")

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, Literal
 
-from reprocess.definitions.model import Failing
+from reprocess.definitions.lines import Failing
 from reprocess.engine import decision as deciding
 from reprocess.engine import steps
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.dwells import BREAK_CAUSES
 from reprocess.engine.request import Correct, Undo
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Entry
 from reprocess.record.moment import elapsed
 from reprocess.rules import competence, reading
@@ -113,7 +113,7 @@ def correct(scene: Scene, request: Correct) -> Decision:
         reasons.append(Reason("D01", "nothing-to-correct", {"number": request.number}))
     if reasons or target is None:
         return deciding.refuse(scene, request, reasons)
-    fallen, failing = _fallen(scene, target, request)
+    fallen, failing, void = _fallen(scene, target, request)
     body = words.EntryCorrected(
         number=request.number,
         reason=request.reason,
@@ -123,6 +123,7 @@ def correct(scene: Scene, request: Correct) -> Decision:
         note=request.note,
         stage=fallen.stage,
         fell=fallen.fell,
+        void=void,
     )
     drafts = [on_item(scene.item.item, body), *steps.defect_hold(scene, failing)]
     if fallen.fell:
@@ -131,8 +132,8 @@ def correct(scene: Scene, request: Correct) -> Decision:
     return deciding.accept(scene, request, drafts)
 
 
-def _fallen(scene: Scene, target: Entry, request: Correct) -> tuple[deciding.Fall, list[Failing]]:
-    """Returns what falls and what failed when the corrected values are judged anew.
+def _fallen(scene: Scene, target: Entry, request: Correct) -> tuple[deciding.Fall, list[Failing], Literal[True] | None]:
+    """Returns (what falls, what failed, whether a recurring pass is void) when the corrected values are judged anew.
 
     A value that is out of its limits has the consequences that it would have had at the time; a value that cannot be
     judged takes its step away.
@@ -140,16 +141,17 @@ def _fallen(scene: Scene, target: Entry, request: Correct) -> tuple[deciding.Fal
     item = scene.item
     still = deciding.Fall((), Stage(item.stage))
     name = getattr(target.body, "step", None)
-    evidence = item.satisfied.get(str(name))
+    resting = (item.satisfied.get(str(name)), item.passes.get(str(name)))
     step = scene.step(str(name))
-    if step is None or evidence is None or evidence.number != target.number:
-        return still, []
+    if step is None or target.number not in {one.number for one in resting if one is not None}:
+        return still, [], None
     checks = {**getattr(target.body, "checks", {}), **request.checks}
     readings = {**getattr(target.body, "readings", {}), **request.readings}
     counts = {**getattr(target.body, "counts", {}), **request.counts}
     judged = reading.judge(step, checks, readings, counts, scene.configuration)
     if not (judged.failed or judged.unread or judged.missing):
-        return still, []
+        return still, [], None
     failing = [one for _, one in judged.failed]
     back = {one.back_to or step.step for one in failing} | {step.step}
-    return deciding.fall(scene.as_part(), tuple(back)), failing
+    void: Literal[True] | None = True if resting[1] is not None and resting[1].number == target.number else None
+    return deciding.fall(scene.as_part(), tuple(back)), failing, void

@@ -16,13 +16,13 @@ from reprocess.ledger import statements as sql
 from reprocess.ledger.dues import Dues
 from reprocess.ledger.memory import Kept, Memory
 from reprocess.ledger.open import Ledger
-from reprocess.record import entry as words
-from reprocess.record import states
+from reprocess.record import states, words
 from reprocess.record.chain import START, digest_of, mac_of
 from reprocess.record.entry import Draft, Entry, Envelope
+from reprocess.record.folding import fold, must_refold
 from reprocess.record.form import read_row, row_of
 from reprocess.record.people import Person
-from reprocess.record.standing import Standing, fold, must_refold
+from reprocess.record.standing import Standing
 from reprocess.record.states import State
 from reprocess.terms import StreamKind, subject_of
 

@@ -10,8 +10,9 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from reprocess.definitions.model import Step, Workflow
-from reprocess.record import entry as words
-from reprocess.record.entry import Body, Entry
+from reprocess.record import words
+from reprocess.record.entry import Entry
+from reprocess.record.words import Body
 
 WorkflowOf = Callable[[str], Workflow | None]
 """Returns the workflow of a digest, or None when no such text was ever published or it is no workflow."""

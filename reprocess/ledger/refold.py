@@ -30,8 +30,8 @@ from reprocess.ledger.append import (
 from reprocess.ledger.tables import BADGE, CONTACT, DEFINITION, DUE, PROJECTIONS, RANG, STANDING
 from reprocess.record import states
 from reprocess.record.entry import Entry
+from reprocess.record.folding import fold
 from reprocess.record.form import COLUMNS, read_row
-from reprocess.record.standing import fold
 from reprocess.terms import StreamKind, stream, subject_of
 
 Refresh = Callable[[Transaction], None]

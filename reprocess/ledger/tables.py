@@ -104,7 +104,7 @@ DEFINITION: Final = Table(
     Column("name", Text, nullable=False),
     Column("text", Text, nullable=False),
 )
-"""Every text of a workflow, agent or configuration that was ever published."""
+"""Every text of a workflow, agent, configuration or profile that was ever published."""
 
 DUE: Final = Table(
     "due",

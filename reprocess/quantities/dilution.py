@@ -13,10 +13,14 @@ one litre" and "add to one litre" for the same amount; `tests/published` names w
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reprocess.quantities.exact import Exact, exactly
+from reprocess.quantities.exact import Exact, exactly, require
 
 MG_PER_L_PER_PERCENT = 10_000
 """1 % mass by volume is 1 g in 100 mL, which is 10 000 mg in a litre."""
+
+PERCENT_PER_DEGREE_CHLORUM = Fraction(3, 10)
+"""One degree chlorum is about 0.3 % active chlorine: CDC, Best Practices for Environmental Cleaning in
+Global Healthcare Facilities with Limited Resources, Appendix E, footnote."""
 
 _PERCENT_WHOLE = 100
 _MG_PER_G = 1_000
@@ -29,7 +33,7 @@ class Strength:
     mg_per_l: Fraction
 
     def __post_init__(self) -> None:
-        _require("A strength cannot be less than zero.", holds=self.mg_per_l >= 0)
+        require("A strength cannot be less than zero.", holds=self.mg_per_l >= 0)
 
     @property
     def percent(self) -> Fraction:
@@ -47,6 +51,11 @@ def ppm(value: Exact) -> Strength:
     return Strength(exactly(value))
 
 
+def degrees_chlorum(value: Exact) -> Strength:
+    """Returns the strength of bleach marked with so many degrees chlorum, as active chlorine."""
+    return percent(exactly(value) * PERCENT_PER_DEGREE_CHLORUM)
+
+
 @dataclass(frozen=True, slots=True)
 class Parts:
     """Parts of stock and parts of water by volume, both in the same unit, whichever it is."""
@@ -55,8 +64,8 @@ class Parts:
     water: Fraction
 
     def __post_init__(self) -> None:
-        _require("A mixture needs some stock.", holds=self.stock > 0)
-        _require("A mixture cannot hold less than no water.", holds=self.water >= 0)
+        require("A mixture needs some stock.", holds=self.stock > 0)
+        require("A mixture cannot hold less than no water.", holds=self.water >= 0)
 
     @property
     def total(self) -> Fraction:
@@ -137,18 +146,12 @@ def powder_made_up(active_percent: Exact, powder_g: Exact, total_l: Exact) -> St
 
     `active_percent` is mass of active ingredient by mass of powder, above 0 and at most 100.
     """
-    _require("A solution needs a volume above zero.", holds=exactly(total_l) > 0)
+    require("A solution needs a volume above zero.", holds=exactly(total_l) > 0)
     active_g = exactly(powder_g) * _active_fraction(active_percent)
     return Strength(active_g * _MG_PER_G / exactly(total_l))
 
 
 def _active_fraction(active_percent: Exact) -> Fraction:
     share = exactly(active_percent) / _PERCENT_WHOLE
-    _require("A powder's active share is above 0 % and at most 100 %.", holds=0 < share <= 1)
+    require("A powder's active share is above 0 % and at most 100 %.", holds=0 < share <= 1)
     return share
-
-
-def _require(sentence: str, *, holds: bool) -> None:
-    """Stops arithmetic on a quantity that cannot exist; whoever read it should have asked again."""
-    if not holds:
-        raise ValueError(sentence)

@@ -32,6 +32,33 @@ def at_most(value: Exact, most: Exact) -> bool:
     return exactly(value) <= exactly(most)
 
 
+def require(sentence: str, *, holds: bool) -> None:
+    """Stops arithmetic on a quantity that cannot exist; whoever read it should have asked again.
+
+    Raises:
+        ValueError: with that sentence, unless it holds.
+    """
+    if not holds:
+        raise ValueError(sentence)
+
+
+def is_finite(value: Exact) -> bool:
+    """Returns whether the value is a number at all; a decimal can be infinite or none."""
+    return not isinstance(value, Decimal) or value.is_finite()
+
+
+def within(value: Exact, bounds: tuple[Exact, Exact], what: str) -> Fraction:
+    """Returns the value as a fraction if it is finite and in the range, bounds included.
+
+    Raises:
+        ValueError: it is not; `what` begins the sentence.
+    """
+    lowest, highest = bounds
+    sentence = f"{what} must lie between {lowest} and {highest}."
+    require(sentence, holds=is_finite(value) and lowest <= value <= highest)
+    return exactly(value)
+
+
 def rounded_down(value: Exact, places: int) -> Decimal:
     """Returns the value cut towards minus infinity, for showing beside a least limit.
 

@@ -1,12 +1,13 @@
 """How much heat a temperature trace delivered: A0, F0, and unbroken holds in a band.
 
 A dose is a number of seconds at a reference temperature that would have killed as much. It depends
-on how the time between two samples is read and on the temperature below which nothing counts, so
-a result always states both. As evidence for a target use `a0_as_evidence`, which reads every
-interval at its smaller neighbour.
+on how the time between two samples is read, on the temperature below which nothing counts and on
+the phase of the trace that is counted, so a result always states all three. As evidence for a
+target use `a0_as_evidence` or `f0_as_evidence`, which read every interval at its smaller neighbour.
 
 Source: EN ISO 15883-1, Annex B: A0 is the sum of 10 ** ((T - 80) / z) dt with z = 10 K, in
-seconds, T in degrees Celsius. The floor (65 degrees Celsius) stands in some texts only.
+seconds, T in degrees Celsius, inside the disinfection phase. The floor (65 degrees Celsius) stands
+in some texts only. What D and z values say of a dose stands in `equivalence`.
 """
 
 from dataclasses import dataclass
@@ -19,6 +20,17 @@ from reprocess.quantities.trace import PLAUSIBLE_C, Interval, Trace, inside
 A0_REFERENCE_C = 80.0
 A0_Z_K = 10.0
 """Source of both: EN ISO 15883-1, Annex B."""
+
+F0_REFERENCE_C = 121.1
+F0_Z_K = 10.0
+"""121.1 degrees Celsius are 250 Fahrenheit to a decimal. Sources print 121, 121.1 and 121.11.
+
+The published values that `tests/published` compares with stand on 121 where one reference is named
+(V04-21), and on each of the three where it is the question (V04-23). For another reference than
+121.1 name the scale: `lethal_seconds`.
+"""
+
+SECONDS_PER_MINUTE = 60
 
 Z_K_RANGE = (1.0, 100.0)
 """A z value outside is a slip of the hand. Our own choice."""
@@ -76,6 +88,29 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
+class Phase:
+    """The part of a trace that counts, in the seconds of the trace, both ends included.
+
+    An interval counts when it lies wholly inside; one that crosses an end is not credited.
+
+    Raises:
+        ValueError: it does not end after it began.
+    """
+
+    began_s: float
+    ended_s: float
+
+    def __post_init__(self) -> None:
+        if not self.began_s < self.ended_s:
+            sentence = f"A phase from {self.began_s} s to {self.ended_s} s does not end after it began."
+            raise ValueError(sentence)
+
+    def holds(self, part: Interval) -> bool:
+        """Returns whether the interval lies wholly inside."""
+        return self.began_s <= part.before.at_s and part.after.at_s <= self.ended_s
+
+
+@dataclass(frozen=True, slots=True)
 class Lethality:
     """A heat dose in seconds at the reference, with everything it depends on."""
 
@@ -84,7 +119,14 @@ class Lethality:
     sampling: Sampling
     gap_s_max: float
     unobserved_s: float
-    """Seconds of the trace that counted for nothing, as no sample fell into them."""
+    """Seconds of the phase that counted for nothing, as no sample fell into them."""
+    phase: Phase | None = None
+    """The part of the trace that was counted. None: the whole of it."""
+
+    @property
+    def equivalent_min(self) -> float:
+        """Returns the same dose in minutes, the unit in which F0 is told."""
+        return self.equivalent_s / SECONDS_PER_MINUTE
 
     def reaches(self, target_s: float) -> bool:
         """Returns whether the unrounded dose meets a target above zero; equality counts as met."""
@@ -100,29 +142,37 @@ class Hold:
     highest_c: float
     sampling: Sampling
     gap_s_max: float
+    phase: Phase | None = None
+    """The part of the trace that was looked at. None: the whole of it."""
 
 
-def a0(trace: Trace, *, floor_c: float | None, sampling: Sampling) -> Lethality:
+def a0(trace: Trace, *, floor_c: float | None, sampling: Sampling, phase: Phase | None = None) -> Lethality:
     """Returns the A0 of a trace: seconds at 80 degrees Celsius with z = 10 K."""
-    return lethal_seconds(trace, Scale(A0_REFERENCE_C, A0_Z_K, floor_c), sampling)
+    return lethal_seconds(trace, Scale(A0_REFERENCE_C, A0_Z_K, floor_c), sampling, phase)
 
 
-def a0_as_evidence(trace: Trace, *, floor_c: float | None) -> Lethality:
+def a0_as_evidence(trace: Trace, *, floor_c: float | None, phase: Phase | None = None) -> Lethality:
     """Returns the A0 that may stand against a target: the conservative reading of the trace.
 
     Every interval counts at the cooler of its two samples, so a trace that rises or falls between
     samples is never credited with more than it delivered. The error of the sensor is not taken off.
     """
-    return a0(trace, floor_c=floor_c, sampling=Sampling.SMALLER_NEIGHBOUR)
+    return a0(trace, floor_c=floor_c, sampling=Sampling.SMALLER_NEIGHBOUR, phase=phase)
 
 
-def lethal_seconds(trace: Trace, scale: Scale, sampling: Sampling) -> Lethality:
-    """Returns the dose of a trace on any scale, in seconds; F0 in minutes is a sixtieth of it.
+def f0(trace: Trace, *, floor_c: float | None, sampling: Sampling, phase: Phase | None = None) -> Lethality:
+    """Returns the F0 of a trace: seconds at 121.1 degrees Celsius with z = 10 K."""
+    return lethal_seconds(trace, Scale(F0_REFERENCE_C, F0_Z_K, floor_c), sampling, phase)
 
-    Sources print reference temperatures of 121, 121.1 and 121.11 degrees Celsius for F0, so the
-    scale is always named.
-    """
-    intervals = trace.intervals()
+
+def f0_as_evidence(trace: Trace, *, floor_c: float | None, phase: Phase | None = None) -> Lethality:
+    """Returns the F0 that may stand against a target, read like the A0 of `a0_as_evidence`."""
+    return f0(trace, floor_c=floor_c, sampling=Sampling.SMALLER_NEIGHBOUR, phase=phase)
+
+
+def lethal_seconds(trace: Trace, scale: Scale, sampling: Sampling, phase: Phase | None = None) -> Lethality:
+    """Returns the dose of a trace on any scale, in seconds, counted over the phase or the whole trace."""
+    intervals = _counted(trace, phase)
     doses = (_mean_rate(scale, sampling, part) * part.seconds for part in intervals if part.observed)
     return Lethality(
         equivalent_s=fsum(doses),
@@ -130,6 +180,7 @@ def lethal_seconds(trace: Trace, scale: Scale, sampling: Sampling) -> Lethality:
         sampling=sampling,
         gap_s_max=trace.gap_s_max,
         unobserved_s=fsum(part.seconds for part in intervals if not part.observed),
+        phase=phase,
     )
 
 
@@ -139,8 +190,10 @@ def seconds_needed(equivalent_s: float, *, celsius: float, scale: Scale) -> floa
     return equivalent_s / rate if rate > 0 else inf
 
 
-def longest_hold(trace: Trace, *, lowest_c: float, highest_c: float, sampling: Sampling) -> Hold:
-    """Returns the longest unbroken time in the band; a dip or a gap starts it anew.
+def longest_hold(
+    trace: Trace, *, lowest_c: float, highest_c: float, sampling: Sampling, phase: Phase | None = None
+) -> Hold:
+    """Returns the longest unbroken time in the band within the phase; a dip or a gap starts it anew.
 
     With left rectangles the first sample of an interval speaks for it. With every other rule both
     samples must be inside, and the part of an interval before a crossing is not credited.
@@ -150,13 +203,18 @@ def longest_hold(trace: Trace, *, lowest_c: float, highest_c: float, sampling: S
     band = (lowest_c, highest_c)
     longest_s = 0.0
     began_s: float | None = None
-    for part in trace.intervals():
+    for part in _counted(trace, phase):
         if not (part.observed and _stays_inside(part, band, sampling)):
             began_s = None
             continue
         began_s = part.before.at_s if began_s is None else began_s
         longest_s = max(longest_s, part.after.at_s - began_s)
-    return Hold(longest_s, lowest_c, highest_c, sampling, trace.gap_s_max)
+    return Hold(longest_s, lowest_c, highest_c, sampling, trace.gap_s_max, phase)
+
+
+def _counted(trace: Trace, phase: Phase | None) -> tuple[Interval, ...]:
+    """Returns the intervals that lie in the phase, oldest first; they follow each other without a break."""
+    return tuple(part for part in trace.intervals() if phase is None or phase.holds(part))
 
 
 def _stays_inside(part: Interval, band: tuple[float, float], sampling: Sampling) -> bool:

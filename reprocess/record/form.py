@@ -15,8 +15,9 @@ import orjson
 from pydantic import ValidationError
 
 from reprocess.errors import DamagedEntryError
-from reprocess.record.entry import BODIES, Body, Entry, Envelope
+from reprocess.record.entry import Entry, Envelope
 from reprocess.record.moment import Moment
+from reprocess.record.words import BODIES, Body
 
 COLUMNS: Final = (
     "feed",

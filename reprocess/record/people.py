@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.entry import Entry
 from reprocess.terms import subject_of
 

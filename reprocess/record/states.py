@@ -9,7 +9,7 @@ from typing import Any
 import orjson
 from pydantic import TypeAdapter
 
-from reprocess.record import people, places, solutions, standing
+from reprocess.record import folding, people, places, solutions, standing
 from reprocess.record.entry import Entry
 from reprocess.terms import StreamKind, subject_of
 
@@ -34,7 +34,7 @@ class Folding:
 
 
 FOLDINGS: dict[str, Folding] = {
-    StreamKind.ITEM: Folding(standing.Standing, standing.apply, TypeAdapter(standing.Standing)),
+    StreamKind.ITEM: Folding(standing.Standing, folding.apply, TypeAdapter(standing.Standing)),
     StreamKind.PERSON: Folding(people.Person, people.apply, TypeAdapter(people.Person)),
     StreamKind.SOLUTION: Folding(solutions.Solution, solutions.apply, TypeAdapter(solutions.Solution)),
     StreamKind.SITE: Folding(places.Site, places.apply_site, TypeAdapter(places.Site)),

@@ -16,9 +16,10 @@ from reprocess.gathering import offset_min, person_by_badge
 from reprocess.ledger.append import Transaction, looking, transaction
 from reprocess.ledger.dues import DueRow
 from reprocess.ledger.open import Ledger
-from reprocess.record.entry import Body, Draft, Envelope, ReminderEscalated, ReminderRang, ReminderSeen
+from reprocess.record.entry import Draft, Envelope
 from reprocess.record.moment import Moment
 from reprocess.record.places import Site
+from reprocess.record.words import Body, ReminderEscalated, ReminderRang, ReminderSeen
 from reprocess.reminders import wording
 from reprocess.rules.answer import Answer, Verdict, as_text
 from reprocess.scheduling import site_of

@@ -97,6 +97,11 @@ class Answer:
     repeated: bool = False
 
     @property
+    def word(self) -> str:
+        """Returns the one word that is shown first: a fact that was recorded and says something is noted."""
+        return "NOTED" if self.accepted and self.reasons else self.verdict.upper()
+
+    @property
     def accepted(self) -> bool:
         """Tells whether what was asked now stands on record."""
         return self.verdict is Verdict.ACCEPTED

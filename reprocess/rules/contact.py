@@ -12,7 +12,7 @@ from enum import StrEnum
 from typing import Final
 
 from reprocess.definitions.label import Agent
-from reprocess.definitions.model import Dwell
+from reprocess.definitions.times import Dwell
 from reprocess.quantities.reading import BadReading, read_number
 from reprocess.record.moment import Elapsed, Moment, elapsed
 from reprocess.record.standing import OpenDwell

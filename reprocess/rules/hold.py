@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from reprocess.definitions.holds import LIFTS, HoldType
-from reprocess.record.entry import HoldPlaced
 from reprocess.record.standing import Hold, Standing
+from reprocess.record.words import HoldPlaced
 from reprocess.rules.answer import Reason
 from reprocess.rules.competence import two_with_role
 from reprocess.rules.scene import Scene

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from reprocess.definitions.model import Step
+from reprocess.definitions.wearing import WearStep
+from reprocess.record.standing import Standing
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
 
 
+def used_for(item: Standing) -> frozenset[str]:
+    """Returns the instruments on which the item's evidence rests, that of recurring steps included."""
+    named = [one.instrument for one in item.satisfied.values()] + [one.instrument for one in item.passes.values()]
+    return frozenset(name for name in named if name is not None)
+
+
 def still_believable(scene: Scene) -> list[Reason]:
     """Returns the instruments of this cycle's evidence that were found faulty since (M02, H08)."""
-    used = {one.instrument for one in scene.item.satisfied.values() if one.instrument is not None}
+    used = used_for(scene.item)
     faulty = [scene.instruments[name] for name in sorted(used) if name in scene.instruments]
     return [
         Reason("M02", "instrument-faulty", {"instrument": one.instrument, "sort": one.sort})
@@ -18,7 +26,7 @@ def still_believable(scene: Scene) -> list[Reason]:
     ]
 
 
-def believable(scene: Scene, step: Step, named: str | None) -> list[Reason]:
+def believable(scene: Scene, step: Step | WearStep, named: str | None) -> list[Reason]:
     """Returns why the instrument of a step may not be used: none named, unknown, wrong sort, unverified, faulty."""
     if step.instrument is None:
         return []

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reprocess.definitions.model import Limit, Workflow
+from reprocess.definitions.model import Workflow
+from reprocess.definitions.times import Limit, Recurring
 from reprocess.record.standing import Standing
 from reprocess.rules.answer import Reason
 from reprocess.terms import DAY_S, SECOND_US, Stage
@@ -57,8 +58,9 @@ def _seen(limit: Limit, item: Standing, now_us: int) -> tuple[int, int] | None:
         case "opened-days" if item.opened_us is not None:
             return (now_us - item.opened_us) // SECOND_US, most * DAY_S
         case "sealed-expiry" if item.sealed_expiry_us is not None and not _opened_in_date(item, item.sealed_expiry_us):
-            life = max(1, (item.sealed_expiry_us - item.in_service_us) // SECOND_US)
-            return (now_us - item.in_service_us) // SECOND_US, life
+            # What was out of date when it came had its last second before it expired.
+            began_us = min(item.in_service_us, item.sealed_expiry_us - SECOND_US)
+            return (now_us - began_us) // SECOND_US, (item.sealed_expiry_us - began_us) // SECOND_US
         case _:
             return None
 
@@ -66,6 +68,48 @@ def _seen(limit: Limit, item: Standing, now_us: int) -> tuple[int, int] | None:
 def _opened_in_date(item: Standing, expiry_us: int) -> bool:
     """Tells whether the package was opened before it expired; opening it later does not give the part a new life."""
     return item.opened_us is not None and item.opened_us < expiry_us
+
+
+@dataclass(frozen=True, slots=True)
+class Recurs:
+    """Is how far the latest pass of a recurring step is used up, by days (in seconds) or by charge cycles."""
+
+    block: Recurring
+    by: str
+    seen: int
+    most: int
+    failed: bool = False
+
+    @property
+    def due(self) -> bool:
+        """Tells whether the step must pass again before the item may be ready."""
+        return self.failed or self.seen >= self.most
+
+    @property
+    def near(self) -> bool:
+        """Tells whether the warning share is reached."""
+        return self.seen * 100 >= self.most * self.block.warn_percent
+
+
+def recurring(workflow: Workflow, item: Standing, now_us: int) -> list[Recurs]:
+    """Returns how far each recurring step's pass is used up, in the workflow's order, days before charge cycles."""
+    found = []
+    for one in workflow.recurring:
+        latest = item.passes.get(one.step)
+        failed = latest is not None and latest.at_us is None
+        if one.every_days is not None:
+            since_us = item.in_service_us if latest is None or latest.at_us is None else latest.at_us
+            seen_s = (now_us - since_us) // SECOND_US
+            found.append(Recurs(one, "days", seen_s, one.every_days * DAY_S, failed))
+        if one.every_charge_cycles is not None:
+            seen = item.charge_cycles - (0 if latest is None else latest.charge_cycles)
+            found.append(Recurs(one, "charge-cycles", seen, one.every_charge_cycles, failed))
+    return found
+
+
+def due_steps(workflow: Workflow, item: Standing, now_us: int) -> list[str]:
+    """Returns the recurring steps that must pass before the item may be ready, each once."""
+    return list(dict.fromkeys(one.block.step for one in recurring(workflow, item, now_us) if one.due))
 
 
 def ends_us(workflow: Workflow, item: Standing) -> list[int]:
@@ -84,6 +128,11 @@ def ends_us(workflow: Workflow, item: Standing) -> list[int]:
                 ends.append(item.sealed_expiry_us)
             case _:
                 pass
+    ends += [
+        item.in_service_us + (one.most - one.seen) * SECOND_US
+        for one in recurring(workflow, item, item.in_service_us)
+        if one.by == "days" and not one.failed
+    ]
     return ends
 
 
@@ -110,4 +159,12 @@ def in_life(workflow: Workflow, item: Standing, now_us: int) -> tuple[list[Reaso
             reasons.append(Reason("T12", "life-over", facts, role="programme-administrator"))
         elif one.near:
             warnings.append(Reason("T12", "life-near", facts))
-    return reasons, warnings
+    again = recurring(workflow, item, now_us)
+    due = {one.block.step: Reason(one.block.rule, "recurring-due", _recurs(item, one)) for one in again if one.due}
+    near = {one.block.step: Reason(one.block.rule, "recurring-near", _recurs(item, one)) for one in again if one.near}
+    warnings += [told for step, told in near.items() if step not in due]
+    return [*reasons, *due.values()], warnings
+
+
+def _recurs(item: Standing, one: Recurs) -> dict[str, str | int | list[str]]:
+    return {"item": item.item, "step": one.block.step, "by": one.by, "seen": one.seen, "most": one.most}

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from reprocess.definitions.configuration import Configuration
-from reprocess.definitions.model import Count, Failing, Step
+from reprocess.definitions.lines import Count, Failing
+from reprocess.definitions.model import Step
+from reprocess.definitions.wearing import WearStep
 from reprocess.quantities.reading import BadReading, read_number
 from reprocess.rules.answer import Fact, Reason
 
@@ -33,7 +35,7 @@ class Judged:
 
 
 def judge(
-    step: Step,
+    step: Step | WearStep,
     checks: dict[str, bool],
     readings: dict[str, str],
     counts: dict[str, int],
@@ -64,7 +66,7 @@ def judge(
 
 
 def _judge_readings(
-    step: Step,
+    step: Step | WearStep,
     readings: dict[str, str],
     unread: list[Reason],
     missing: list[Reason],
@@ -121,7 +123,9 @@ def wanted_count(count: Count, configuration: Configuration | None) -> int:
     }[count.from_configuration]
 
 
-def _strangers(step: Step, checks: dict[str, bool], readings: dict[str, str], counts: dict[str, int]) -> list[Reason]:
+def _strangers(
+    step: Step | WearStep, checks: dict[str, bool], readings: dict[str, str], counts: dict[str, int]
+) -> list[Reason]:
     known = (
         {check.check for check in step.checks}
         | {reading.reading for reading in step.readings}

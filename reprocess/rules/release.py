@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reprocess.definitions.model import Failing, Step, Workflow
+from reprocess.definitions.lines import Failing
+from reprocess.definitions.model import Step, Workflow
 from reprocess.record.standing import Evidence, Standing
 from reprocess.rules import assembly, competence, hold, instrument, life, reading, sequence
 from reprocess.rules.answer import Reason
@@ -31,7 +32,7 @@ def gates(scene: Scene, step: Step, checks: dict[str, bool], counts: dict[str, i
     now = scene.bench.now_us
     reasons = [*hold.in_the_way(item, release=True), *competence.may_do(scene, step)]
     reasons += sequence.right_side(scene.bench, step)
-    reasons += complete(workflow, item, step)
+    reasons += complete(workflow, item, step, now)
     reasons += instrument.still_believable(scene)
     over, near = life.in_life(workflow, item, now)
     reasons += over
@@ -44,7 +45,7 @@ def gates(scene: Scene, step: Step, checks: dict[str, bool], counts: dict[str, i
     return Gates(tuple(reasons), tuple(near), tuple(failing for _, failing in judged.failed))
 
 
-def complete(workflow: Workflow, item: Standing, step: Step) -> list[Reason]:
+def complete(workflow: Workflow, item: Standing, step: Step, now_us: int) -> list[Reason]:
     """Returns the mandated steps that are not satisfied in this cycle (G01, G04, G05), the next one first."""
     if item.stage in ASIDE:
         return [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
@@ -58,7 +59,7 @@ def complete(workflow: Workflow, item: Standing, step: Step) -> list[Reason]:
     mandated = workflow.mandated_for(item.contamination_class) - {step.step}
     missing = [one for one in workflow.steps if one.step in mandated and one.step not in item.satisfied]
     if missing:
-        first = sequence.next_steps(workflow, item)
+        first = sequence.next_steps(workflow, item, now_us)
         reasons.append(
             Reason(
                 "G01",

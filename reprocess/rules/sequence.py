@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reprocess.definitions.model import Step, Workflow
 from reprocess.record.standing import Standing
+from reprocess.rules import life
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Bench, Scene
 from reprocess.terms import ASIDE, SECOND_US, Stage
@@ -13,17 +14,34 @@ EXCLUSIVE = ("wet-contact", "immersion", "thermal", "drying", "aeration")
 """Dwells during which no other step of the same item can happen; charging and rest run beside other steps."""
 
 
-def next_steps(workflow: Workflow, standing: Standing) -> tuple[str, ...]:
-    """Returns the steps that may come next, in the workflow's order; the first is the one to name."""
+def next_steps(workflow: Workflow, standing: Standing, now_us: int) -> tuple[str, ...]:
+    """Returns the steps that may come next, in the workflow's order; the first is the one to name.
+
+    A recurring step is one of them while it is due.
+    """
     if standing.stage in ASIDE or standing.stage == Stage.READY:
         return ()
     if standing.dwell is not None and standing.dwell.dwell in EXCLUSIVE:
         return (standing.dwell.step,)
     done = standing.satisfied.keys()
-    return tuple(
+    following = tuple(
         step.step
         for step, needs in workflow.mandated_with_needs(standing.contamination_class)
         if step.step not in done and needs <= done and not (step.new_only and worn(standing))
+    )
+    return _with_due(workflow, standing, now_us, following) if workflow.recurring else following
+
+
+def _with_due(workflow: Workflow, standing: Standing, now_us: int, following: tuple[str, ...]) -> tuple[str, ...]:
+    due = set(life.due_steps(workflow, standing, now_us))
+    return tuple(
+        step.step
+        for step in workflow.steps
+        if step.step in following
+        or (
+            step.step in due
+            and standing.satisfied.keys() >= set(workflow.needed_before(step, standing.contamination_class))
+        )
     )
 
 
@@ -62,12 +80,13 @@ def in_order(scene: Scene, step: Step) -> list[Reason]:
         return [Reason("U09", "one-wearer-used", {"item": item.item})]
     if step.for_classes and item.contamination_class not in step.for_classes:
         return [Reason("P01", "not-in-this-path", {"step": step.step})]
-    if step.step in item.satisfied:
+    again = workflow.recurs(step.step) and step.step in life.due_steps(workflow, item, scene.bench.now_us)
+    if step.step in item.satisfied and not again:
         return [Reason("P01", "already-done", {"step": step.step, **_who(item, step.step)})]
     missing = [name for name in workflow.needed_before(step, item.contamination_class) if name not in item.satisfied]
     if not missing:
         return []
-    first = next_steps(workflow, item)
+    first = next_steps(workflow, item, scene.bench.now_us)
     wet = step.dwell is not None and step.dwell.kind in CHEMICAL and item.stage == Stage.USED
     return [
         Reason(

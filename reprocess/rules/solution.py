@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reprocess.definitions.label import Agent, Strength
-from reprocess.definitions.model import Dwell, Workflow
+from reprocess.definitions.model import Workflow
+from reprocess.definitions.times import Dwell
 from reprocess.quantities.reading import BadReading, read_number
 from reprocess.record.solutions import Solution
 from reprocess.record.standing import OpenDwell

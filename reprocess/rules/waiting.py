@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reprocess.definitions.model import Step, Workflow
+from reprocess.definitions.times import Delay
 from reprocess.record.moment import elapsed
 from reprocess.record.standing import Standing
 from reprocess.rules.answer import Reason
@@ -62,11 +63,16 @@ def use_ended_us(standing: Standing, told_us: int | None) -> int | None:
 def delay_s(workflow: Workflow, standing: Standing, now_us: int) -> int | None:
     """Returns the delay since the end of use when it calls for the extended path and none is noted yet (T11)."""
     rule = workflow.delay
-    if rule is None or standing.delayed or standing.satisfied or not standing.used:
+    if rule is None or standing.delayed or not standing.used or _cleaning_began(standing, rule):
         return None
     began_us = standing.use_ended_us or standing.contaminated_us
     waited_s = (now_us - began_us) // SECOND_US
     return waited_s if waited_s > rule.extended_s else None
+
+
+def _cleaning_began(standing: Standing, rule: Delay) -> bool:
+    """Tells whether anybody began to clean in this cycle, even if that work fell since."""
+    return any(step in rule.until for steps in standing.hands.values() for step in steps)
 
 
 def class_when_late(workflow: Workflow, contamination_class: str) -> tuple[str, bool]:

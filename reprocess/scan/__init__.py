@@ -1,1 +1,1 @@
-"""What a scanned string is: one of our own tags, or unreadable with the reason."""
+"""What a scanned string is: one of our own tags, a maker's device label, or unreadable with the reason."""

@@ -7,8 +7,8 @@ may be left out, and an item may be its bare id; the tag then says that it is no
 station may ask for it twice (edge case E20). A bare id holds a letter, as a number alone is a
 reading or the barcode of a product. No two ids may differ by their hyphens alone.
 
-Other standards (GS1, HIBC) get further cases of `Code`; their strings hold characters that ours
-never do, and stay unreadable until then.
+A maker's label on a device starts as ours never do. It names a model or a lot before it names an item,
+so it is no tag; `reprocess.scan.device_label` reads it.
 """
 
 from dataclasses import dataclass
@@ -26,6 +26,8 @@ ID_CHARACTERS_MAX = 32
 ECHO_CHARACTERS_MAX = 24
 
 _ALPHANUMERIC = frozenset(ALPHABET)
+_MAKERS_FIRST = ("]", "(", "+", "=", "&")
+"""A symbology identifier, or the first character of a standard's device label."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +78,7 @@ class CodeFault(StrEnum):
     TOO_LONG = "too-long"
     NOT_ASCII = "not-ascii"
     CONTROL_CHARACTER = "control-character"
+    MAKERS_LABEL = "makers-label"
     UNKNOWN_KIND = "unknown-kind"
     NOT_AN_ID = "not-an-id"
     WRONG_CHECK_CHARACTER = "wrong-check-character"
@@ -86,6 +89,7 @@ _SENTENCES = {
     CodeFault.TOO_LONG: "That is too long for one of our tags; scan the tag again.",
     CodeFault.NOT_ASCII: "That holds characters that our tags never use; scan the tag again.",
     CodeFault.CONTROL_CHARACTER: "That holds hidden characters; scan the tag again.",
+    CodeFault.MAKERS_LABEL: "That is the maker's own label; scan our tag on the same part.",
     CodeFault.UNKNOWN_KIND: "That is no kind of tag that we print; look for our own tag.",
     CodeFault.NOT_AN_ID: "That is not an id of ours; scan the tag again or type its id.",
     CodeFault.WRONG_CHECK_CHARACTER: "The check character is wrong; scan or type it again.",
@@ -126,17 +130,17 @@ def read_code(scanned: str) -> Code:
     """
     fault = _strange_text(scanned)
     if fault is not None:
-        return Unreadable(fault, _echo(scanned))
+        return Unreadable(fault, echo(scanned))
     # Folding is safe only now: outside ASCII some small letters become a capital I or S.
     letter, colon, rest = scanned.upper().rpartition(":")
     kind = _KINDS.get(letter if colon else "I")
     if kind is None:
-        return Unreadable(CodeFault.UNKNOWN_KIND, _echo(scanned))
+        return Unreadable(CodeFault.UNKNOWN_KIND, echo(scanned))
     identity, point, check = rest.partition(".")
     if not _is_id(identity) or (not colon and _is_number(identity)):
-        return Unreadable(CodeFault.NOT_AN_ID, _echo(scanned))
+        return Unreadable(CodeFault.NOT_AN_ID, echo(scanned))
     if point and check != _check(kind, identity):
-        return Unreadable(CodeFault.WRONG_CHECK_CHARACTER, _echo(scanned))
+        return Unreadable(CodeFault.WRONG_CHECK_CHARACTER, echo(scanned))
     return kind(identity, checked=bool(point))
 
 
@@ -152,6 +156,12 @@ def printed(tag: Tag) -> str:
     return f"{_LETTERS[type(tag)]}:{tag.id}.{_check(type(tag), tag.id)}"
 
 
+def echo(scanned: str) -> str:
+    """Returns the start of what was scanned, with a question mark for what a screen must not show."""
+    start = scanned[:ECHO_CHARACTERS_MAX]
+    return "".join(character if character.isascii() and character.isprintable() else "?" for character in start)
+
+
 def _strange_text(scanned: str) -> CodeFault | None:
     if not scanned:
         return CodeFault.EMPTY
@@ -159,9 +169,9 @@ def _strange_text(scanned: str) -> CodeFault | None:
         return CodeFault.TOO_LONG
     if not scanned.isascii():
         return CodeFault.NOT_ASCII
-    if not scanned.isprintable():
-        return CodeFault.CONTROL_CHARACTER
-    return None
+    if scanned.startswith(_MAKERS_FIRST):
+        return CodeFault.MAKERS_LABEL
+    return None if scanned.isprintable() else CodeFault.CONTROL_CHARACTER
 
 
 def _is_id(text: str) -> bool:
@@ -177,8 +187,3 @@ def _is_number(identity: str) -> bool:
 def _check(kind: type[Tag], identity: str) -> str:
     # The hyphens are no part of the standard's alphabet; they only help the eye.
     return check_character(_LETTERS[kind] + identity.replace("-", ""))
-
-
-def _echo(scanned: str) -> str:
-    start = scanned[:ECHO_CHARACTERS_MAX]
-    return "".join(character if character.isascii() and character.isprintable() else "?" for character in start)

@@ -5,12 +5,14 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import Final
 
-from reprocess.definitions.model import Limit, Workflow
-from reprocess.record.standing import Standing
+from reprocess.definitions.model import Workflow
+from reprocess.definitions.times import Limit
+from reprocess.quantities.calendar import Months, Reading, next_due
+from reprocess.record.standing import Standing, Wear
 from reprocess.rules import life
 from reprocess.terms import DAY_S, SECOND_US, Stage, StreamKind, as_datetime, stream
-from reprocess.timetable.days import at_hour, end_of_day, local_date, months_on
-from reprocess.timetable.due import AHEAD, GRAVE, SOON, Due, Words, key_of
+from reprocess.timetable.days import at_hour, end_of_day, local_date
+from reprocess.timetable.due import AHEAD, GRAVE, NOW, SOON, Due, Words, key_of
 from reprocess.timetable.dwell import of_dwell
 
 COUNTED: Final = frozenset({"cycles", "charge-cycles", "hours"})
@@ -36,6 +38,10 @@ def for_item(item: Standing, workflow: Workflow, zone: str) -> tuple[Due, ...]:
         found += of_dwell(item, item.dwell, workflow)
     if workflow.limits:
         found += _of_life(item, workflow)
+    if workflow.recurring:
+        found += _of_recurring(item, workflow)
+    if item.wear is not None:
+        found += _of_signals(item, item.wear)
     if item.holds:
         found += _of_holds(item)
     if item.stage == Stage.READY:
@@ -78,6 +84,41 @@ def _counted_us(limit: Limit, item: Standing) -> int:
     return item.change.moment.wall_us
 
 
+def _of_recurring(item: Standing, workflow: Workflow) -> list[Due]:
+    """Returns when the pass of each recurring step is used up to its warning share; of charge cycles once it is."""
+    found = []
+    for one in life.recurring(workflow, item, item.in_service_us):
+        latest = item.passes.get(one.block.step)
+        cause = f"{one.block.step}-{latest.number if latest is not None else 0}"
+        words: Words = {"say": "recurring-near", "step": one.block.step}
+        if one.by == "days" and not one.failed:
+            left_s = -(-one.most * one.block.warn_percent // 100) - one.seen
+            due_us = item.in_service_us + left_s * SECOND_US
+            found.append(_due(item, one.block.rule, (cause, "near"), due_us, AHEAD, words))
+        elif one.by == "charge-cycles" and one.near and item.change is not None:
+            due_us = item.change.moment.wall_us
+            found.append(_due(item, one.block.rule, (cause, "worn"), due_us, AHEAD, words))
+    return found
+
+
+def _of_signals(item: Standing, wear: Wear) -> list[Due]:
+    """Returns when the time is over that each signal of a wearer left them, unless they began to take it off (B07)."""
+    if wear.off_us is not None:
+        return []
+    return [
+        _due(
+            item,
+            "B07",
+            (f"{signal}-{number}", "over"),
+            at_us + left_s * SECOND_US,
+            NOW,
+            {"say": "signal-over", "signal": signal},
+        )
+        for signal, number, at_us, left_s in wear.signals
+        if left_s is not None
+    ]
+
+
 def _of_holds(item: Standing) -> list[Due]:
     found = []
     for one in item.holds.values():
@@ -104,10 +145,11 @@ def inspection_day(item: Standing, every_months: int, zone: str) -> date:
 
     The inspection on which it was released counts as the first.
     """
+    months = Months(every_months, Reading.SAME_DAY)
     looked_us = item.inspected_us
     if looked_us is None or looked_us < item.since_us:
-        return months_on(local_date(zone, item.since_us), every_months)
-    return months_on(local_date(zone, looked_us), every_months, anchor=item.anchor_day)
+        return next_due(months, local_date(zone, item.since_us))
+    return next_due(months, local_date(zone, looked_us), anchor_day=item.anchor_day)
 
 
 def _of_inspection(item: Standing, day: date, zone: str) -> list[Due]:

@@ -30,8 +30,13 @@ from tests.definitions.texts import SOUND, TWO_FILTERS, WIPE, agent, changed, fa
         ("kind: charging", "kind: thermal", "A thermal dwell needs `thermal` with its A0."),
         (
             "readiness:",
-            "delay: {extended_s: 60, held_s: 60, example: true}\nreadiness:",
+            "delay: {until: [clean], extended_s: 60, held_s: 60, example: true}\nreadiness:",
             "`held_s` must be more than `extended_s`.",
+        ),
+        (
+            "readiness:",
+            "recurring: [{step: clean, rule: M09, example: true}]\nreadiness:",
+            "A recurring step says `every_days`, `every_charge_cycles` or both.",
         ),
     ],
 )

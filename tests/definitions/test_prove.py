@@ -422,3 +422,28 @@ def test_a_sharing_of_work_that_is_too_hard_to_find_is_not_called_possible() -> 
     (graph, *_) = graphs_of(lamp)
     (told,) = beyond_two(lamp, graph)
     assert told.sentence.startswith("Two people cannot do everything")
+
+
+def recurring(step: str) -> str:
+    block = f"recurring: [{{step: {step}, every_days: 30, rule: M09, example: true}}]"
+    return changed(SOUND, "readiness:", f"{block}\nreadiness:")
+
+
+def test_a_recurring_step_is_plain_and_use_alone_does_not_call_for_it() -> None:
+    for step in ("functional-test", "dry", "release"):
+        assert [one.step for one in proof_of(recurring(step)).counter_examples if one.fails == "recurring"] == [step]
+    optional = changed(
+        recurring("polish"),
+        "  - step: release",
+        "  - step: polish\n    title: Polish\n    mandated: false\n  - step: release",
+    )
+    assert proof_of(optional).is_sound
+    batch = changed(optional, "stages:", "counted: true\nstages:")
+    assert "without a serial number" in found_in(batch, "recurring").sentence
+    assert wrong_with(recurring("shine")) == [("names", "recurring names the step shine; there is none.", None)]
+
+
+def test_the_clock_of_a_late_start_stops_at_a_step_that_exists() -> None:
+    late = "delay: {until: [scrub], extended_s: 60, held_s: 90, example: true}\nreadiness:"
+    told = wrong_with(changed(SOUND, "readiness:", late))
+    assert told == [("names", "delay names the step scrub; there is none.", None)]

@@ -43,7 +43,7 @@ def test_the_first_key_says_what_the_text_is() -> None:
     assert configuration(TWO_FILTERS).gaskets == 2
     assert faults("title: x\nagent: wipe\n")[0] == (
         1,
-        "The first key says what the text is: `workflow`, `agent`, `configuration`.",
+        "The first key says what the text is: `workflow`, `agent`, `configuration`, `profile`.",
     )
 
 
@@ -223,7 +223,7 @@ ALONE = [
     ("~", 1, "The text holds no `key: value` lines."),
     ("just words", 1, "The text holds no `key: value` lines."),
     ("- workflow: lamp", 1, "The text holds no `key: value` lines."),
-    ("name: lamp", 1, "The first key says what the text is: `workflow`, `agent`, `configuration`."),
+    ("name: lamp", 1, "The first key says what the text is: `workflow`, `agent`, `configuration`, `profile`."),
     ("\ufeff" + SOUND, 1, "A byte order mark; save the text as UTF-8 without it."),
     (SOUND.replace("\n", "\r"), 1, "A hidden character (U+000D); delete it."),
     (SOUND + "---\n" + SOUND, SOUND.count("\n") + 1, "A second document begins here; one text holds one definition."),

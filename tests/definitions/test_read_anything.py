@@ -14,11 +14,12 @@ from reprocess.definitions.faults import FAULTS_MAX, Faults, as_text
 from reprocess.definitions.label import Agent
 from reprocess.definitions.model import Workflow
 from reprocess.definitions.nodes import NESTING_MAX, NODES_MAX
+from reprocess.definitions.profile import Profile
 from reprocess.definitions.read import digest_of, read_definition
 from reprocess.definitions.schema import schema
 from reprocess.definitions.shapes import Block, Choice, Several, shapes_of
 from reprocess.definitions.wording import PATTERNS
-from tests.definitions.texts import ONE_WEARER, SOUND, TWO_FILTERS, WIPE
+from tests.definitions.texts import LAMPS, ONE_WEARER, SOUND, TWO_FILTERS, WIPE
 
 JARGON = ("input should", "value error", "pydantic", "none", "type=", "valid ", "traceback", "<", "scalar", "token")
 SECONDS_MOST = 2.0 if sys.gettrace() is None else 20.0
@@ -55,7 +56,7 @@ LOOSE = st.lists(PIECES, max_size=40).map("".join)
 @st.composite
 def spoilt(draw: st.DrawFn) -> str:
     """A sound text with a few passages cut out, doubled or replaced."""
-    text = draw(st.sampled_from([SOUND, ONE_WEARER, WIPE, TWO_FILTERS]))
+    text = draw(st.sampled_from([SOUND, ONE_WEARER, WIPE, TWO_FILTERS, LAMPS]))
     for _ in range(draw(st.integers(1, 4))):
         start = draw(st.integers(0, len(text)))
         end = min(len(text), start + draw(st.integers(0, 30)))
@@ -73,7 +74,7 @@ def test_any_text_is_a_definition_or_faults_in_plain_words(text: str) -> None:
     assert read == read_definition(text, name="any")
     assert len(digest_of(text)) == 64
     if not isinstance(read, Faults):
-        assert isinstance(read, Workflow | Agent | Configuration)
+        assert isinstance(read, Workflow | Agent | Configuration | Profile)
         return
     assert 1 <= len(read.faults) <= FAULTS_MAX
     assert list(read.faults) == sorted(read.faults)
@@ -148,7 +149,12 @@ def patterns_in(schema: object) -> set[str]:
 
 def test_every_pattern_of_the_models_is_put_into_words() -> None:
     """A pattern without words would be told as `this place wants it`."""
-    kinds: list[Literal["workflow", "agent", "configuration"]] = ["workflow", "agent", "configuration"]
+    kinds: list[Literal["workflow", "agent", "configuration", "profile"]] = [
+        "workflow",
+        "agent",
+        "configuration",
+        "profile",
+    ]
     assert set().union(*(patterns_in(schema(kind)) for kind in kinds)) <= set(PATTERNS)
 
 
@@ -165,6 +171,6 @@ def choices_of(model: type[BaseModel]) -> set[str]:
 
 def test_no_word_of_a_choice_reads_as_something_else_elsewhere() -> None:
     """Choices may be written without quotation marks, so none of them may be a word like `off`."""
-    for model in (Workflow, Agent, Configuration):
+    for model in (Workflow, Agent, Configuration, Profile):
         for word in choices_of(model):
             assert sentences(f"workflow: {word}") == sentences("workflow: lamp") or " " in word

@@ -7,7 +7,7 @@ import pytest
 
 from reprocess.definitions.schema import DIALECT, schema
 
-Kind = Literal["workflow", "agent", "configuration"]
+Kind = Literal["workflow", "agent", "configuration", "profile"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 
 

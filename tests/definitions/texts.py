@@ -152,6 +152,21 @@ slots:
   - {slot: tube, item_kind: tube, models: [Larkmoor T]}
 """
 
+LAMPS = """\
+profile: lamps
+title: Lamps, and visors for one wearer
+follows: An invented rule, then an invented maker.
+workflows: [lamp, visor]
+reinspection:
+  - {workflow: lamp, every_months: 1, most_months: 3, source: An invented rule}
+readiness:
+  - {workflow: lamp, days_most: 30, example: true}
+records: {years: 5, example: true}
+differs:
+  - {about: how often, takes: every month, instead_of: every year}
+"""
+"""A profile of the two workflows above; the lamp lacks its reinspection."""
+
 
 def changed(text: str, old: str, new: str) -> str:
     """Returns the text with its one passage `old` replaced."""

@@ -8,13 +8,15 @@ from pathlib import Path
 
 from reprocess.clock import uuid7
 from reprocess.definitions.model import Step, Workflow
+from reprocess.definitions.wearing import WearStep
 from reprocess.department import Department, found_department, open_department
 from reprocess.engine import request as asking
 from reprocess.engine.request import Request
 from reprocess.errors import UnknownSubjectError
 from reprocess.record.entry import Entry
+from reprocess.record.folding import fold
 from reprocess.record.moment import Moment
-from reprocess.record.standing import Standing, fold
+from reprocess.record.standing import Standing
 from reprocess.rules.answer import Answer
 from reprocess.rules.sequence import next_steps
 from reprocess.shipped import File, files_in, folder
@@ -48,7 +50,7 @@ BADGES = {
     "stranger": "B-NOBODY",
 }
 """Short names; `erin` has no competency, `quillon`'s ended at midnight, `lee` works elsewhere, `-` shows no badge."""
-INSTRUMENTS = {"flow-indicator": "FI-1"}
+INSTRUMENTS = {"flow-indicator": "FI-1", "charger-bay": "BAY-1"}
 STEPS_MAX = 40
 
 
@@ -154,7 +156,7 @@ class Floor:
         """Takes an item well through its steps until it stands at a stage, or until a step of that name is next."""
         for _ in range(STEPS_MAX):
             standing, workflow = self.item(item), self.workflow(item)
-            following = next_steps(workflow, standing)
+            following = next_steps(workflow, standing, self.clock.now().wall_us)
             if until in {standing.stage, *following}:
                 return
             step = workflow.step_named(following[0])
@@ -176,7 +178,8 @@ class Floor:
             return
         wet = step.dwell.kind in {"wet-contact", "immersion"}
         degrees = temp if step.dwell.kind == "immersion" else None
-        self._good(self.ask(asking.StartDwell(item, step.step, in_ if wet else None, None, degrees), who))
+        tool = INSTRUMENTS.get(step.instrument or "")
+        self._good(self.ask(asking.StartDwell(item, step.step, in_ if wet else None, None, degrees, tool), who))
         opened = self.item(item).dwell
         assert opened is not None
         left = opened.least_s
@@ -203,12 +206,12 @@ class Floor:
             assert fold(item, entries) == self.item(item)
 
 
-def good_checks(step: Step) -> dict[str, bool]:
+def good_checks(step: Step | WearStep) -> dict[str, bool]:
     """Returns every line of a checklist answered yes."""
     return {one.check: True for one in step.checks}
 
 
-def good_readings(step: Step) -> dict[str, str]:
+def good_readings(step: Step | WearStep) -> dict[str, str]:
     """Returns every reading that must be given, at its limit: limits include equality."""
     named = {one.reading: one for one in step.readings if one.required}
     edges = {name: one.least if one.least is not None else one.most for name, one in named.items()}
@@ -223,7 +226,7 @@ def good_counts(step: Step) -> dict[str, int]:
 def files() -> list[File]:
     """Returns the files that the project ships and the invented ones of the tests, what others rest on first."""
     found = [*files_in(folder()), *files_in(HERE / "files")]
-    return sorted(found, key=lambda file: ["agent", "configuration", "workflow"].index(str(file.sort)))
+    return sorted(found, key=lambda file: ["agent", "configuration", "workflow", "profile"].index(str(file.sort)))
 
 
 def founding_text() -> str:

@@ -20,6 +20,7 @@ condemn · repair · lost · undo              as they say
 correct 5 flow_l_per_min=150 · no case-ok   what entry 5 should have said
 assemble three-port-hepa of A B C gaskets=2 plugs=1
 move 4 to CLP-2                             counted parts go into another batch
+put-on look-over no tube-sound · take-off hands seen blood · signal low-battery · swap battery BAT-3
 note opened · note charge 3 · note minutes 60 · note found cracked · note looked-at
 made of opa-055 · tested 0.3 · tested passed · tested failed · topped-up · ended dumped     about a solution
 """
@@ -29,6 +30,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from reprocess.definitions.model import Step
+from reprocess.definitions.wearing import WearStep
 from reprocess.engine import request as asking
 from reprocess.engine.facts import CAUSES
 from reprocess.engine.request import Request
@@ -36,7 +38,22 @@ from reprocess.rules.asked import Late
 from reprocess.terms import DAY_S, SECOND_US
 from tests.engine.floor import INSTRUMENTS, OPENING_US, Floor, good_checks, good_counts, good_readings
 
-MODIFIERS = ("no", "without", "with", "in", "at", "from", "to", "of", "class", "ended", "because", "form", "trace")
+MODIFIERS = (
+    "no",
+    "without",
+    "seen",
+    "with",
+    "in",
+    "at",
+    "from",
+    "to",
+    "of",
+    "class",
+    "ended",
+    "because",
+    "form",
+    "trace",
+)
 
 
 class Words:
@@ -85,7 +102,7 @@ def request_of(floor: Floor, item: str, text: str) -> Request:
 def _step(floor: Floor, item: str, name: str, words: Words) -> Request:
     step = floor.workflow(item).step_named(name)
     if "start" in words.plain:
-        return asking.StartDwell(item, name, words.one("in"), None, words.one("at"))
+        return asking.StartDwell(item, name, words.one("in"), None, words.one("at"), _tool(step, words))
     if "done" in words.plain:
         return _done(floor, item, name, words)
     checks = _checks(step, words) if step is not None else {}
@@ -96,7 +113,6 @@ def _step(floor: Floor, item: str, name: str, words: Words) -> Request:
     if words.after["form"]:
         late = Late(words.seconds("at") or 0, words.after["form"][0])
     readings = {**(good_readings(step) if step is not None else {}), **_readings(step, words)}
-    tool = words.one("with") or INSTRUMENTS.get((step.instrument if step is not None else None) or "")
     left_out = words.after["without"]
     return asking.DoStep(
         item,
@@ -104,21 +120,27 @@ def _step(floor: Floor, item: str, name: str, words: Words) -> Request:
         checks,
         {key: value for key, value in readings.items() if key not in left_out},
         {key: v for key, v in {**(good_counts(step) if step else {}), **counts}.items() if key not in left_out},
-        None if "instrument" in left_out else tool,
+        _tool(step, words),
         words.reason or None,
         late,
     )
 
 
-def _is_reading(step: Step | None, name: str) -> bool:
+def _tool(step: Step | WearStep | None, words: Words) -> str | None:
+    if step is None or "instrument" in words.after["without"]:
+        return words.one("with")
+    return words.one("with") or INSTRUMENTS.get(step.instrument or "")
+
+
+def _is_reading(step: Step | WearStep | None, name: str) -> bool:
     return step is not None and any(one.reading == name for one in step.readings)
 
 
-def _readings(step: Step | None, words: Words) -> dict[str, str]:
+def _readings(step: Step | WearStep | None, words: Words) -> dict[str, str]:
     return {name: value for name, value in words.pairs.items() if _is_reading(step, name)}
 
 
-def _checks(step: Step, words: Words) -> dict[str, bool]:
+def _checks(step: Step | WearStep, words: Words) -> dict[str, bool]:
     checks = {**good_checks(step), **dict.fromkeys(words.after["no"], False)}
     return {name: good for name, good in checks.items() if name not in words.after["without"]}
 
@@ -212,6 +234,31 @@ def _tested(floor: Floor, solution: str, words: Words) -> Request:
     )
 
 
+def _put_on(floor: Floor, item: str, words: Words) -> Request:
+    wearing = floor.workflow(item).wearing
+    step = next(one for one in wearing.put_on if one.step == words.plain[0]) if wearing is not None else None
+    assert step is not None
+    asked = {one.count for one in step.counts}
+    counts = {name: number for name, number in (("gaskets", 2), ("plugs", 1)) if name in asked}
+    counts |= {name: int(value) for name, value in words.pairs.items() if not _is_reading(step, name)}
+    readings = {**good_readings(step), **_readings(step, words)}
+    return asking.PutOn(item, step.step, _checks(step, words), readings, counts, _tool(step, words))
+
+
+def _take_off(floor: Floor, item: str, words: Words) -> Request:
+    wearing = floor.workflow(item).wearing
+    steps = [one for one in wearing.take_off if one.step == words.plain[0]] if wearing is not None else []
+    checks = _checks(steps[0], words) if steps else {}
+    return asking.TakeOff(item, words.plain[0], checks, tuple(words.after["seen"]))
+
+
+def _swap(floor: Floor, item: str, words: Words) -> Request:
+    wearing = floor.workflow(item).wearing
+    swaps = [one for one in wearing.swaps if one.slot == words.plain[0]] if wearing is not None else []
+    checks = {one.check: True for one in swaps[0].checks} | dict.fromkeys(words.after["no"], False) if swaps else {}
+    return asking.SwapPart(item, words.plain[0], words.plain[1], checks)
+
+
 PLAIN: dict[str, Callable[[Floor, str, Words], Request]] = {
     "rewet": lambda _, item, __: asking.Rewet(item),
     "break": lambda _, item, words: asking.BreakDwell(item, words.plain[0]),
@@ -226,6 +273,10 @@ PLAIN: dict[str, Callable[[Floor, str, Words], Request]] = {
     "correct": _correct,
     "assemble": _assemble,
     "note": _note,
+    "put-on": _put_on,
+    "take-off": _take_off,
+    "signal": lambda _, item, words: asking.TellSignal(item, words.plain[0]),
+    "swap": _swap,
     "move": lambda _, item, words: asking.MoveCounted(item, words.after["to"][0], int(words.plain[0])),
     "made": _made,
     "tested": _tested,

@@ -2,7 +2,7 @@
 
 from reprocess.engine import request as asking
 from reprocess.engine.enrolling import Commission, Enrol
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.rules.answer import Verdict
 from reprocess.terms import DAY_S, SECOND_US
 from tests.engine.benches import play
@@ -97,7 +97,7 @@ def test_an_instrument_found_faulty_since_bars_the_release_that_rests_on_it(floo
     floor.bring("BLW-1", "release")
     faulty = words.InstrumentFaulty(finding="sticks")
     assert floor.department.station("BENCH", badge="B-CORA").enrol(Enrol("instrument:FI-1", faulty)).accepted
-    play(floor, "+60 | dan | BLW-1 release | refused M02")
+    play(floor, "+60 | dan | BLW-1 release | refused G01, key steps-missing")
 
 
 def test_nobody_grants_a_competency_to_themselves(floor: Floor) -> None:

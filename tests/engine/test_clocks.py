@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 
-from reprocess.record.entry import ClockAnomaly
+from reprocess.record.words import ClockAnomaly
 from reprocess.terms import SECOND_US
 from tests.engine.benches import play
 from tests.engine.floor import Floor

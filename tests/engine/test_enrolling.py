@@ -6,8 +6,8 @@ from reprocess.definitions.read import digest_of
 from reprocess.department import Bench
 from reprocess.engine.enrolling import FOUNDING, Approve, Commission, Enrol, Publish
 from reprocess.errors import WrongUseError
-from reprocess.record import entry as words
-from reprocess.record.entry import Body
+from reprocess.record import words
+from reprocess.record.words import Body
 from reprocess.shipped import folder
 from tests.engine.floor import BADGES, LATER_US, Floor
 

@@ -2,7 +2,7 @@
 
 from reprocess.engine import request as asking
 from reprocess.engine.enrolling import Commission
-from reprocess.record.entry import StepsFell
+from reprocess.record.words import StepsFell
 from tests.engine.benches import play
 from tests.engine.floor import BADGES, Floor
 

@@ -1,7 +1,7 @@
 """Who may do what: badges are identifiers, persons are compared (A01, A02, S01, S02, S08; E09)."""
 
 from reprocess.engine.enrolling import Enrol
-from reprocess.record import entry as words
+from reprocess.record import words
 from tests.engine.benches import play
 from tests.engine.floor import BADGES, LATER_US, Floor
 

@@ -3,7 +3,7 @@
 import pytest
 
 from reprocess.engine.enrolling import Enrol
-from reprocess.record import entry as words
+from reprocess.record import words
 from tests.engine.benches import play
 from tests.engine.floor import LATER_US, Floor
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from reprocess.record.entry import EntryUndone
+from reprocess.record.words import EntryUndone
 from tests.engine.benches import play
 from tests.engine.floor import Floor
 

@@ -11,7 +11,7 @@ from reprocess.definitions.read import digest_of
 from reprocess.department import Department, found_department
 from reprocess.engine.enrolling import Approve, Enrol, Publish
 from reprocess.errors import DefinitionError, UnknownSubjectError
-from reprocess.record.entry import BadgeGiven
+from reprocess.record.words import BadgeGiven
 from reprocess.shipped import folder
 
 FILE = """network: Larkmoor Health Network

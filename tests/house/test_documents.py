@@ -16,9 +16,11 @@ import reprocess
 from reprocess.commandline.main import COMMANDS
 from reprocess.definitions.draw import mermaid
 from reprocess.definitions.model import Workflow
+from reprocess.definitions.overview import kinds_table
+from reprocess.definitions.profile import Profile
 from reprocess.rules.words import SENTENCES
 from reprocess.settings import Settings
-from reprocess.shipped import folder, read_file
+from reprocess.shipped import files_in, folder, read_file
 
 CLONE = Path(__file__).parent.parent.parent
 README = (CLONE / "README.md").read_text(encoding="utf-8")
@@ -70,6 +72,14 @@ def test_the_diagram_in_the_readme_is_the_one_that_draw_prints() -> None:
     shown = re.search(r"```mermaid\n(.*?)\n```", README, flags=re.DOTALL)
     assert shown is not None
     assert shown.group(1).strip() == mermaid(blower).strip()
+
+
+def test_the_table_of_what_ships_is_the_one_that_draw_prints() -> None:
+    held = [file.holds for file in files_in(folder())]
+    workflows = [one for one in held if isinstance(one, Workflow)]
+    profiles = [one for one in held if isinstance(one, Profile)]
+    shown = README.partition("<!-- what ships -->\n")[2].partition("<!-- what ships, end -->")[0]
+    assert shown == kinds_table(workflows, profiles)
 
 
 def test_every_dependency_has_a_line_in_the_developers_document() -> None:

@@ -11,7 +11,7 @@ from reprocess.department import Department
 from reprocess.engine import request as asking
 from reprocess.engine.enrolling import Approve, Commission, Enrol, EnrolRequest, Publish
 from reprocess.engine.request import Request
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.rules.answer import Answer
 from reprocess.station import Call
 from tests.ledger.small import SHELL

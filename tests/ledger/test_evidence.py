@@ -14,8 +14,9 @@ from reprocess.definitions.read import digest_of
 from reprocess.department import Department
 from reprocess.ledger.append import transaction
 from reprocess.ledger.verify import verify
-from reprocess.record import entry as words
-from reprocess.record.entry import Body, Draft, Envelope
+from reprocess.record import words
+from reprocess.record.entry import Draft, Envelope
+from reprocess.record.words import Body
 from tests.ledger.small import SHELL, WIPE
 
 ITEM = "item:S-9"

@@ -19,8 +19,9 @@ from reprocess.engine.enrolling import Enrol
 from reprocess.engine.request import DoStep, NoteItem
 from reprocess.gathering import Library
 from reprocess.ledger.append import Transaction, transaction
-from reprocess.record.entry import BadgeWithdrawn, Draft, Envelope
+from reprocess.record.entry import Draft, Envelope
 from reprocess.record.moment import Moment
+from reprocess.record.words import BadgeWithdrawn
 from reprocess.rules.answer import Answer
 from tests.ledger import small
 from tests.ledger.day import Asked

@@ -17,15 +17,8 @@ from reprocess.ledger.append import transaction
 from reprocess.ledger.rebuild import Rebuilt, rebuild
 from reprocess.ledger.tables import PROJECTIONS
 from reprocess.ledger.verify import Report, verify
-from reprocess.record.entry import (
-    BadgeGiven,
-    BadgeWithdrawn,
-    Draft,
-    Envelope,
-    ReminderEscalated,
-    ReminderRang,
-    ReminderSeen,
-)
+from reprocess.record.entry import Draft, Envelope
+from reprocess.record.words import BadgeGiven, BadgeWithdrawn, ReminderEscalated, ReminderRang, ReminderSeen
 from reprocess.scheduling import refresh_all
 from tests.ledger.conftest import Command
 from tests.ledger.day import Asked

@@ -11,7 +11,8 @@ import pytest
 from reprocess.department import Department
 from reprocess.ledger.append import Prepared, transaction
 from reprocess.ledger.open import key_path
-from reprocess.record.entry import Draft, Envelope, FactNoted
+from reprocess.record.entry import Draft, Envelope
+from reprocess.record.words import FactNoted
 from tests.ledger.forging import forging
 
 ANSWER = '{"verdict":"accepted","subject":"","asked":"test"}'

@@ -12,7 +12,8 @@ from reprocess.department import Department
 from reprocess.engine.request import DoStep, EndDwell, NoteItem, Release, Request, StartDwell
 from reprocess.errors import KeyReusedError, LedgerError, UnknownSubjectError, WrongUseError
 from reprocess.ledger.append import transaction
-from reprocess.record.entry import Draft, Envelope, ItemWorked
+from reprocess.record.entry import Draft, Envelope
+from reprocess.record.words import ItemWorked
 from reprocess.rules.answer import Answer
 from reprocess.station import Call
 from tests.faults.crashing import Fuse, connecting

@@ -25,9 +25,10 @@ from reprocess.ledger.open import create_ledger, key_path, open_ledger
 from reprocess.ledger.rebuild import rebuild
 from reprocess.ledger.statements import ENTRY_COLUMNS
 from reprocess.ledger.verify import UNCOVERED, Report, verify
-from reprocess.record.entry import Draft, Envelope, FactNoted
+from reprocess.record.entry import Draft, Envelope
 from reprocess.record.form import COLUMNS
 from reprocess.record.moment import Moment
+from reprocess.record.words import FactNoted
 from reprocess.terms import SECOND_US
 from tests.faults.crashing import copied
 from tests.ledger import small

@@ -42,10 +42,10 @@ def learn(world: World, row: Row) -> None:
     elif kind in {"site", "station"} and row["kind"] == f"{kind}-opened":
         world[f"{kind}s"][name] = body
     elif kind == "instrument":
-        instrument = world["instruments"].setdefault(name, {"sort": None, "until_us": None})
+        instrument = world["instruments"].setdefault(name, {"sort": None, "until_us": None, "faulty": 0})
         instrument |= {key: body[key] for key in ("sort", "until_us") if key in body}
         if row["kind"] == "instrument-faulty":
-            instrument["until_us"] = None
+            instrument |= {"until_us": None, "faulty": row["feed"]}
     elif kind == "solution":
         world["solutions"].setdefault(name, []).append(row)
 
@@ -114,12 +114,12 @@ def step_on(world: World, before: Item | None, row: Row) -> Item:
         case "item-contaminated":
             item |= {"satisfied": {}, "hands": {}, "dwell": None, "corrected": {}, "contaminated": row}
             item |= {"digest": body["digest"], "cycle": body["cycle"], "class": body["contamination_class"]}
-            item |= {"aside": item["aside"] if item["aside"] == "condemned" else None}
+            item |= {"aside": item["aside"] if item["aside"] == "condemned" else None, "worn": ()}
             item |= {"used": item["used"] or body["cause"] == "used"}
         case "delay-found":
             item["class"] = body["contamination_class"]
         case "step-done" | "item-released":
-            item = _satisfied(world, item, row)
+            item = _tested(world, _satisfied(world, item, row), row, row["moment"][0])
             if kind == "item-released":
                 item["releases"] += 1
         case "dwell-ended":
@@ -133,10 +133,12 @@ def step_on(world: World, before: Item | None, row: Row) -> Item:
         case "step-failed":
             step = files.steps_of(workflow_of(world, item))[body["step"]]
             item = _fallen(world, item, files.fallings(step, set(body["defects"])) | set(body["fell"]))
+            item = _tested(world, item, row, None)
         case "steps-fell" | "entry-corrected":
             item = _fallen(world, item, set(body.get("fell", ())))
             if kind == "entry-corrected":
                 item["corrected"] = {**item["corrected"], body["number"]: body}
+                item["tests"] = {name: _corrected(one, body) for name, one in item["tests"].items()}
         case "hold-placed":
             item["holds"] = {**item["holds"], body["hold"]: row}
         case "hold-lifted":
@@ -149,6 +151,10 @@ def step_on(world: World, before: Item | None, row: Row) -> Item:
         case "item-worked":
             item["charge_cycles"] += body.get("charge_cycles", 0)
             item["minutes"] += body.get("minutes", 0)
+        case "wear-step-done":
+            item["worn"] = (*item["worn"], row)
+        case "part-swapped":
+            item["members"] = {**item["members"], body["slot"]: body["into"]}
         case "assembly-built":
             item |= {"members": body["members"], "configuration": body["digest"]}
         case "assembly-dissolved":
@@ -176,10 +182,36 @@ def _fresh() -> Item:
         "releases": 0,
         "charge_cycles": 0,
         "minutes": 0,
+        "tests": {},
+        "worn": (),
         "members": {},
         "configuration": None,
         "assembly": None,
     }
+
+
+def _tested(world: World, item: Item, row: Row, at_us: int | None) -> Item:
+    """Returns the item after a test that recurs: passed at an instant, or failed."""
+    name = row["body"]["step"]
+    known = name in [line["step"] for line in workflow_of(world, item).get("recurring", [])]
+    if not known or row["body"].get("paper"):
+        return item
+    result = {
+        "number": row["number"],
+        "at_us": at_us,
+        "charges": item["charge_cycles"],
+        "row": row,
+        "said": row["body"],
+    }
+    return item | {"tests": {**item["tests"], name: result}}
+
+
+def _corrected(test: dict[str, Any], body: dict[str, Any]) -> dict[str, Any]:
+    """Returns a test with what a correction of its entry says of it."""
+    if test["number"] != body["number"]:
+        return test
+    said = {key: test["said"].get(key, {}) | body.get(key, {}) for key in ("checks", "readings")}
+    return {**test, "said": {**test["said"], **said}}
 
 
 def _satisfied(world: World, item: Item, row: Row) -> Item:
@@ -190,7 +222,9 @@ def _satisfied(world: World, item: Item, row: Row) -> Item:
 
 
 def _fallen(world: World, item: Item, steps: set[str]) -> Item:
-    fell = files.resting_on(workflow_of(world, item), steps) if steps else set()
+    workflow = workflow_of(world, item)
+    last = {name for name, step in files.steps_of(workflow).items() if step.get("reaches") == "ready"}
+    fell = files.resting_on(workflow, steps | last) if steps else set()
     running = item["dwell"]
     if running and running["start"]["body"]["step"] in fell:
         running = None

@@ -159,9 +159,14 @@ def _of_item(case: Case) -> Iterator[str]:
             yield from _of_instrument(case)
         case "dwell-started":
             yield from _of_promptness(case, case.row)
+            yield from _of_instrument(case)
             yield from contact.of_start(case.world, case.item, case.row, case.step)
         case "dwell-ended":
             yield from contact.of_end(case.world, case.item, case.row, case.step)
+        case "wear-step-done" if case.body["phase"] == "put-on":
+            yield from _of_putting_on(case)
+        case "part-swapped":
+            yield from _of_swap(case)
         case "item-released":
             yield from _of_release(case)
         case "entry-undone":
@@ -255,6 +260,45 @@ def _of_evidence(case: Case, step: files.File, row: Row) -> Iterator[str]:
             yield f"{said['counts'].get(line['count'])} {line['count']} counted, {wanted} wanted"
 
 
+def _of_putting_on(case: Case) -> Iterator[str]:
+    """Yields what is wrong with a step of putting on: not ready, out of order, not looked at, nobody watching (U03)."""
+    world, item, row = case.world, case.item, case.row
+    steps = [step["step"] for step in case.workflow["wearing"]["put_on"]]
+    done = [one["body"]["step"] for one in item["worn"]]
+    if stage(world, item) != "ready" or item["holds"]:
+        yield f"put on at {stage(world, item)}, held by {sorted(item['holds'])}"
+    if [*done, case.body["step"]] != steps[: len(done) + 1]:
+        yield f"{case.body['step']} after {done}"
+    if item["worn"] and item["worn"][0]["actor"] != row["actor"]:
+        yield "somebody else began to put it on"
+    if not _works_here(case, row["actor"]):
+        yield "put on by nobody"
+    step = next(one for one in case.workflow["wearing"]["put_on"] if one["step"] == case.body["step"])
+    if step.get("observed") == "true" and not case.two:
+        yield "nobody watched"
+    yield from _of_evidence(case, step, row)
+    used = world["instruments"].get(case.body.get("instrument"), {})
+    wanted = step.get("instrument")
+    if wanted and (used.get("sort") != wanted or (used["until_us"] or 0) <= row["moment"][0]):
+        yield "looked at with an instrument that does not count"
+    for name in item["members"].values():
+        part = world["items"][name]
+        if stage(world, part) != "ready" or part["holds"]:
+            yield f"put on although {name} is {stage(world, part)}, held by {sorted(part['holds'])}"
+
+
+def _of_swap(case: Case) -> Iterator[str]:
+    """Yields what is wrong with the change of a part in use (U12)."""
+    part = case.world["items"][case.body["into"]]
+    phases = [one["body"]["phase"] for one in case.item["worn"]]
+    if "take-off" in phases or phases.count("put-on") != len(case.workflow["wearing"]["put_on"]):
+        yield "a part was changed although it was not worn"
+    if stage(case.world, part) != "ready" or part["holds"] or part["assembly"]:
+        yield f"{case.body['into']} went in at {stage(case.world, part)}"
+    if part["item_kind"] != case.world["items"][case.body["out"]]["item_kind"]:
+        yield f"a {part['item_kind']} went in as {case.body['slot']}"
+
+
 def _of_instrument(case: Case) -> Iterator[str]:
     """Yields what is wrong with the instrument that a step names (M02)."""
     used = case.world["instruments"].get(case.body.get("instrument"), {})
@@ -322,8 +366,9 @@ def _of_standing_evidence(case: Case, name: str, held: Row) -> Iterator[str]:
         yield f"{name} is from paper"
     yield from (f"{name}: {told}" for told in _of_evidence(case, step, held))
     yield from (f"{name}: {told}" for told in contact.failed_since(case.world, held))
-    tool = case.world["instruments"].get(held["body"].get("instrument"))
-    if tool and tool["until_us"] is None:
+    began = contact.start_of(case.world, held)
+    tool = case.world["instruments"].get((began or held)["body"].get("instrument"))
+    if tool and (tool["until_us"] is None or tool["faulty"] > held["feed"]):
         yield f"{name}: the instrument was found faulty"
 
 
@@ -341,6 +386,34 @@ def _of_life(case: Case) -> Iterator[str]:
             over = spent[sort] >= int(line["most"])
         if over:
             yield f"past its {sort}"
+    yield from (f"{step} {why}" for step, why in overdue(case.world, item, case.workflow, now))
+
+
+def overdue(world: World, item: Item, workflow: files.File, now: int) -> Iterator[tuple[str, str]]:
+    """Yields the tests that are due again and why: too long ago, after too many charges, or last failed."""
+    for line in workflow.get("recurring", []):
+        step, latest = line["step"], item["tests"].get(line["step"])
+        tested_us, charges = (item["in_service_us"], 0) if latest is None else (latest["at_us"], latest["charges"])
+        if tested_us is None or (latest and _bad(world, files.steps_of(workflow)[step], latest)):
+            yield step, "failed when it was last tried"
+            continue
+        days, most = line.get("every_days"), line.get("every_charge_cycles")
+        if days and now - tested_us >= int(days) * DAY_US:
+            yield step, "is due by its date"
+        if most and item["charge_cycles"] - charges >= int(most):
+            yield step, "is due by its charges"
+
+
+def _bad(world: World, step: files.File, test: dict[str, Any]) -> bool:
+    """Tells whether a test did not pass after all: as corrected since, or by an instrument found faulty since."""
+    said, tool = test["said"], world["instruments"].get(test["row"]["body"].get("instrument"))
+    lines = step.get("readings", [])
+    values = [(said.get("readings", {}).get(line["reading"]), line) for line in lines]
+    return (
+        any(said.get("checks", {}).get(line["check"]) is not True for line in step.get("checks", []))
+        or any(not files.within(value, line.get("least"), line.get("most")) for value, line in values)
+        or bool(tool and tool["faulty"] > test["row"]["feed"])
+    )
 
 
 def _of_members(case: Case, members: dict[str, str], digest: str | None) -> Iterator[str]:

@@ -279,7 +279,7 @@ def _other_step(bend: Bend) -> Request:
 
 
 def _as_done(step: files.File, bend: Bend) -> Request:
-    tool = "FLOW-1" if "instrument" in step else None
+    tool = scans.TOOLS.get(("LMG", step.get("instrument", "")))
     said = scans.checks_of(step), scans.readings_of(step), scans.counts_of(step)
     return ask.DoStep(bend.name, step["step"], *said, tool)
 

@@ -8,7 +8,7 @@ from typing import Any
 from reprocess.engine import request as ask
 from reprocess.engine.enrolling import Enrol
 from reprocess.engine.request import Request
-from reprocess.record import entry as words
+from reprocess.record import words
 from tests.oracle import files
 from tests.oracle.fold import Item, World
 from tests.properties import scans
@@ -80,12 +80,40 @@ def _about_item(world: World, event: Event, name: str, now_us: int) -> Request |
             return ask.NoteItem(name, opened=choice % 3 == 0, charge_cycles=choice * 2, minutes=90 * choice)
         case "found-in-store":
             return ask.NoteItem(name, findings="a crack", action="taken out", passed=bool(choice % 4 == 0))
+        case "put-on" | "take-off" | "signal" | "swap":
+            return _about_wearing(world, event.what, name, choice)
         case "assemble":
             return ask.Assemble(name, "three-port-hepa", ("KIT-BLW",), {}, {})
         case "release":
             return ask.Release(name, {"same-item": True})
         case _:
             return _about_step(world, event, name, item)
+
+
+def _about_wearing(world: World, what: str, name: str, choice: int) -> Request | None:
+    """Returns the next step of putting on, often another one or badly done; or anything that a wearer can tell."""
+    item = world["items"][name]
+    wearing = world["files"][item["digest"]].get("wearing")
+    if wearing is None:
+        return None
+    match what:
+        case "put-on":
+            done = [one["body"]["step"] for one in item["worn"]]
+            left = [step for step in wearing["put_on"] if step["step"] not in done] or wearing["put_on"]
+            step = left[0] if choice % 4 else wearing["put_on"][choice // 4 % len(wearing["put_on"])]
+            checks = scans.checks_of(step) if choice % 5 else {}
+            tool = scans.TOOLS.get(("LMG", step.get("instrument", "")))
+            counts = {"gaskets": 2, "plugs": 1} if step.get("counts") else {}
+            return ask.PutOn(name, step["step"], checks, scans.readings_of(step), counts, tool)
+        case "take-off":
+            step = wearing["take_off"][choice % len(wearing["take_off"])]
+            return ask.TakeOff(name, step["step"], {}, ("blood",) if choice % 3 == 0 else ())
+        case "signal":
+            return ask.TellSignal(name, wearing["signals"][choice % len(wearing["signals"])]["signal"])
+        case _:
+            part = ("BAT-1", "KIT-BAT", "KIT-FLT-3", "BLW-1")[choice % 4]
+            checks = scans.checks_of(wearing["swaps"][0]) if choice % 5 else {}
+            return ask.SwapPart(name, ("battery", "filter-1")[choice // 4 % 2], part, checks)
 
 
 def _about_step(world: World, event: Event, name: str, item: Item) -> Request:

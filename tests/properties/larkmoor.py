@@ -99,6 +99,8 @@ people:
 {_competencies(*EVERY_STEP)}
 instruments:
   - {{instrument: FLOW-1, sort: flow-indicator, site: LMG, verified_until: "2026-12-31"}}
+  - {{instrument: BAY-1, sort: charger-bay, site: LMG, verified_until: "2026-12-31"}}
+  - {{instrument: BAY-3, sort: charger-bay, site: SAL, verified_until: "2026-12-31"}}
   - {{instrument: FLOW-2, sort: flow-indicator, site: LMG, verified_until: "2026-03-28"}}
   - {{instrument: FLOW-3, sort: flow-indicator, site: SAL, verified_until: "2026-12-31"}}
   - {{instrument: FLOW-4, sort: flow-indicator, site: SAL}}

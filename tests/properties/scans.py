@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from reprocess.engine import request as ask
 from reprocess.engine.request import Request
 from reprocess.record.moment import Moment
-from tests.oracle import clocks, contact, files
+from tests.oracle import clocks, contact, files, lawful
 from tests.oracle.fold import Item, World, stage
 from tests.oracle.lawful import RENEWED
 from tests.oracle.rows import Row
@@ -20,6 +20,12 @@ KIT = ("KIT-BLW", "KIT-TUB", "KIT-HED", "KIT-FLT-1", "KIT-FLT-2", "KIT-BAT", "KI
 """The parts of a respirator with two cartridges and one plug."""
 BARRING = {"recall", "exposure", "identity", "administrative"}
 """Holds under which nothing is done to the item."""
+TOOLS = {
+    ("LMG", "flow-indicator"): "FLOW-1",
+    ("SAL", "flow-indicator"): "FLOW-3",
+    ("LMG", "charger-bay"): "BAY-1",
+    ("SAL", "charger-bay"): "BAY-3",
+}
 TEMPERATURE = {"hypochlorite-50ppm": "30", "iodine-50ppm": "30", "opa-055": "22.5", "glutaraldehyde-25": "25"}
 STRENGTH = {"hypochlorite-50ppm": "50", "opa-055": "0.3", "glutaraldehyde-25": "1.5"}
 
@@ -63,9 +69,12 @@ def next_scan(world: World, name: str, moment: Moment, choice: int, *, trusting:
         for part in (*KIT, *item["members"].values()):
             if stage(world, world["items"][part]) != "ready" or world["items"][part]["holds"]:
                 return next_scan(world, part, moment, choice, trusting=trusting)
-    wanted = files.mandated(workflow, item["class"])
+    # A test that recurs is done now and then before it is due, as people do.
+    again = [line["step"] for line in workflow.get("recurring", []) if choice % 3 == 0]
+    due = {step for step, _ in lawful.overdue(world, item, workflow, moment.wall_us)}
+    wanted = {*files.mandated(workflow, item["class"]), *again, *due}
     for step in every.values():
-        done = step["step"] in item["satisfied"]
+        done = step["step"] in item["satisfied"] and step["step"] not in due
         lacking = files.needs(workflow, step["step"], item["class"]) - set(item["satisfied"])
         if done or step["step"] not in wanted or lacking:
             continue
@@ -129,7 +138,7 @@ def _step(world: World, item: Item, name: str, step: files.File, now_us: int, ch
         scan = _begin(world, item, name, step, now_us, choice, place, badge)
         return replace(scan, second=second)
     else:
-        tool = ("FLOW-1" if site == "LMG" else "FLOW-3") if "instrument" in step else None
+        tool = TOOLS.get((site, step.get("instrument", "")))
         request = ask.DoStep(name, step["step"], checks_of(step), readings_of(step), counts_of(step), tool)
     return Scan(request, place, badge, second, wait_s)
 
@@ -140,7 +149,8 @@ def _begin(
     """Returns the start of a dwell, or what its bath needs first: made up, tested."""
     agents = step["dwell"].get("agents")
     if not agents:
-        return Scan(ask.StartDwell(name, step["step"]), place, badge)
+        tool = TOOLS.get((item["site"], step.get("instrument", "")))
+        return Scan(ask.StartDwell(name, step["step"], instrument=tool), place, badge)
     turned = (*agents[choice % len(agents) :], *agents)
     made = [(agent, newest(world, agent)) for agent in turned]
     free = ((agent, one) for agent, one in made if one is None or not any(contact.mixing(world, item, name, one)))

@@ -38,6 +38,7 @@ CLASSES = ("routine", "routine", "soiled", "blood", "isolation", "late")
 EVENTS = (
     "contaminate", "contaminate", "method", "hold", "lift", "lift", "undo", "undo", "correct", "fail", "break", "rewet",
     "end", "begin", "condemn", "aside", "note", "found-in-store", "tested", "tested", "topped", "ended", "remade",
+    "put-on", "put-on", "take-off", "signal", "swap",
     "assemble", "release", "repeat", "reuse", "reopen", "withdraw", "faulty", "verified", "badge-lost",
 )  # fmt: skip
 

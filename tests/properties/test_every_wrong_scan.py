@@ -6,7 +6,7 @@ import pytest
 
 from tests.oracle.fold import stage
 from tests.properties.scans import KIT
-from tests.properties.script import IN_PIECES, IN_SOLUTION, WHEN_READY, Climb, Event, Script, Twist
+from tests.properties.script import IN_PIECES, IN_SOLUTION, WHEN_READY, Climb, Event, Script, Time, Twist
 from tests.properties.template import Template
 
 KINDS = (
@@ -53,3 +53,13 @@ def test_work_that_fell_is_no_second_pair_of_eyes(larkmoor: Template) -> None:
     """S02: FINN's cleaning falls; BEN cleans, inspects and may not release what nobody else worked on."""
     fails = Event(0, "fail", "B-FINN-1", None, None, 0)
     larkmoor.play(Script(("GSK-2",), (Climb(0, 1, by="B-FINN-1"), fails, Climb(0, 8, by="B-BEN-1"))))
+
+
+def test_a_package_out_of_date_when_it_came_stays_so_when_the_clock_is_set_back(larkmoor: Template) -> None:
+    """T12"""
+    larkmoor.play(Script(("ONE-2",), (Time("step", -90_000.0), Climb(0, 2))))
+
+
+def test_taking_apart_in_time_does_not_stop_the_clock_of_cleaning(larkmoor: Template) -> None:
+    """T11: only cleaning does."""
+    larkmoor.play(Script(("KIT-TUB",), (Climb(0, 2), Time("pass", 90_000.0), Climb(0, 1))))

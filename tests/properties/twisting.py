@@ -8,7 +8,7 @@ from dataclasses import replace
 from reprocess.engine import request as ask
 from reprocess.engine.enrolling import Enrol
 from reprocess.engine.request import Request
-from reprocess.record import entry as words
+from reprocess.record import words
 from tests.oracle import files
 from tests.oracle.fold import World, stage
 from tests.properties import scans

@@ -11,8 +11,11 @@ from pydantic import BaseModel
 from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.faults import Faults, as_text
 from reprocess.definitions.label import Agent
-from reprocess.definitions.model import Dwell, Failing, Reading, Step, Workflow
+from reprocess.definitions.lines import Failing, Reading
+from reprocess.definitions.model import Step, Workflow
 from reprocess.definitions.read import Definition, read_definition
+from reprocess.definitions.times import Dwell
+from reprocess.shipped import named
 
 FOLDER = Path(__file__).resolve().parents[2] / "workflows"
 
@@ -49,10 +52,7 @@ def definition_in(path: Path) -> Definition:
     """Returns what a file holds; the file is named after it."""
     held = read_definition(path.read_text(encoding="utf-8"), name=path.name)
     assert not isinstance(held, Faults), as_text(held)
-    if isinstance(held, Configuration):
-        name = held.configuration
-    else:
-        name = held.workflow if isinstance(held, Workflow) else held.agent
+    name = named(held)[1]
     assert name == path.stem, f"{path.name} holds {name}"
     return held
 

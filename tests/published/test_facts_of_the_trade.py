@@ -16,6 +16,7 @@ COMMON_PRACTICE = "common practice, no source"
 def test_filters_and_plugs_fill_the_ports(shipped: Shipped) -> None:
     setups = {one.configuration: (one.ports, one.filters, one.plugs) for one in shipped.configurations}
     assert setups == {
+        "half-mask-two-filters": (2, 2, 0),
         "three-port-canister": (3, 3, 0),
         "three-port-hepa": (3, 2, 1),
         "two-port-hepa": (2, 2, 0),

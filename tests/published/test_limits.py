@@ -1,5 +1,6 @@
 """Published limits are judged on unrounded numbers in one unit."""
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -8,10 +9,11 @@ import pytest
 from reprocess.quantities.exact import at_least
 from reprocess.quantities.reading import read_number
 from reprocess.quantities.temperature import celsius_from_fahrenheit, fahrenheit_from_celsius
+from tests.published.report import Agrees
 from tests.published.source import Published
 
 
-def test_v01_09_the_two_printed_wash_limits_are_not_the_same_temperature() -> None:
+def test_v01_09_the_two_printed_wash_limits_are_not_the_same_temperature(agrees: Agrees) -> None:
     row = Published(
         id="V01-09",
         statement="43 degrees Celsius are 109.4 Fahrenheit; 110 Fahrenheit are 43.3333 Celsius",
@@ -22,12 +24,16 @@ def test_v01_09_the_two_printed_wash_limits_are_not_the_same_temperature() -> No
         evidence="seen",
         basis="derived",
     )
-    assert fahrenheit_from_celsius(43) == Fraction("109.4"), row
-    assert float(celsius_from_fahrenheit(110)) == pytest.approx(43.3333, abs=0.001), row
+    agrees(row, theirs=Fraction("109.4"), ours=fahrenheit_from_celsius(43))
+    agrees(row, theirs=Decimal("43.3333"), ours=celsius_from_fahrenheit(110), within=Decimal("0.001"))
 
 
 @pytest.mark.parametrize(("typed", "met"), [("5.8", False), ("5.99", False), ("6.0", True)])
-def test_v03_22_a_log_reduction_is_not_rounded_up(typed: str, met: bool) -> None:  # noqa: FBT001
+def test_v03_22_a_log_reduction_is_not_rounded_up(
+    agrees: Agrees,
+    typed: str,
+    met: bool,  # noqa: FBT001
+) -> None:
     row = Published(
         id="V03-22",
         statement="5.8 and 5.99 are no 6-log reduction; 6.0 is",
@@ -40,4 +46,4 @@ def test_v03_22_a_log_reduction_is_not_rounded_up(typed: str, met: bool) -> None
     )
     reduction = read_number(typed, "log10")
     assert isinstance(reduction, Decimal)
-    assert at_least(reduction, 6) is met, row
+    agrees(replace(row, statement=f"{typed} is a 6-log reduction"), theirs=met, ours=at_least(reduction, 6))

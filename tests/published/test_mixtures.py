@@ -1,5 +1,6 @@
 """Published strengths and recipes come out of `reprocess.quantities.dilution`."""
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -20,6 +21,7 @@ from reprocess.quantities.dilution import (
 )
 from reprocess.quantities.exact import rounded_up
 from tests.published.memory import FromMemory
+from tests.published.report import Agrees
 from tests.published.source import Published
 
 CLEANING_GUIDE = (
@@ -28,7 +30,7 @@ CLEANING_GUIDE = (
 CLEANING_GUIDE_ADDRESS = "https://www.cdc.gov/healthcare-associated-infections/hcp/cleaning-global/appendix-e.html"
 
 
-def test_v01_06_strength_of_the_respirator_bath() -> None:
+def test_v01_06_strength_of_the_respirator_bath(agrees: Agrees) -> None:
     row = Published(
         id="V01-06",
         statement="strength of 1 mL of 5.25 % bleach added to 1000 mL of water",
@@ -40,11 +42,11 @@ def test_v01_06_strength_of_the_respirator_bath() -> None:
         basis="derived",
     )
     strength = mixed(percent(Decimal("5.25")), added_to(1, 1000))
-    assert float(strength.mg_per_l) == pytest.approx(52.4476, abs=0.01), row
+    agrees(row, theirs=Decimal("52.4476"), ours=strength.mg_per_l, within=Decimal("0.01"))
 
 
 @pytest.mark.parametrize(("stock_percent", "expected_ppm"), [("5.25", 105), ("6.15", 123)])
-def test_v03_04_low_level_hypochlorite(stock_percent: str, expected_ppm: int) -> None:
+def test_v03_04_low_level_hypochlorite(agrees: Agrees, stock_percent: str, expected_ppm: int) -> None:
     row = Published(
         id="V03-04",
         statement="hypochlorite 1:500 is 105 and 123 ppm, over the 100 ppm that are asked for",
@@ -59,11 +61,11 @@ def test_v03_04_low_level_hypochlorite(stock_percent: str, expected_ppm: int) ->
         basis="published",
     )
     strength = mixed(percent(Decimal(stock_percent)), one_in(500))
-    assert float(strength.mg_per_l) == pytest.approx(expected_ppm, abs=0.5), row
+    agrees(row, theirs=expected_ppm, ours=strength.mg_per_l, within=Decimal("0.5"))
     assert strength > ppm(100)
 
 
-def test_v06_01_parts_of_water_to_a_part_of_bleach() -> None:
+def test_v06_01_parts_of_water_to_a_part_of_bleach(agrees: Agrees) -> None:
     row = Published(
         id="V06-01",
         statement="3.5 % bleach takes 6 parts of water to 1 part for 0.5 %",
@@ -76,10 +78,10 @@ def test_v06_01_parts_of_water_to_a_part_of_bleach() -> None:
     )
     parts = parts_for(percent(Decimal("3.5")), percent(Decimal("0.5")))
     assert not isinstance(parts, CannotMix)
-    assert parts.water / parts.stock == 6, row
+    agrees(row, theirs=6, ours=parts.water / parts.stock)
 
 
-def test_v06_02_powder_to_a_litre() -> None:
+def test_v06_02_powder_to_a_litre(agrees: Agrees) -> None:
     row = Published(
         id="V06-02",
         statement="powder of 35 % takes 14.3 g to a litre for 0.5 %",
@@ -92,11 +94,11 @@ def test_v06_02_powder_to_a_litre() -> None:
     )
     grams = powder_g_per_l(35, percent(Decimal("0.5")))
     assert grams == Fraction(100, 7)
-    assert rounded_up(grams, 1) == Decimal("14.3"), row
+    agrees(row, theirs=Decimal("14.3"), ours=rounded_up(grams, 1))
 
 
 @pytest.mark.parametrize(("percent_text", "expected_ppm"), [("0.05", 500), ("0.5", 5000), ("1", 10_000)])
-def test_v06_05_percent_is_so_many_ppm(percent_text: str, expected_ppm: int) -> None:
+def test_v06_05_percent_is_so_many_ppm(agrees: Agrees, percent_text: str, expected_ppm: int) -> None:
     row = Published(
         id="V06-05",
         statement="0.05, 0.5 and 1 % are 500, 5000 and 10000 ppm",
@@ -107,10 +109,10 @@ def test_v06_05_percent_is_so_many_ppm(percent_text: str, expected_ppm: int) -> 
         evidence="seen",
         basis="published",
     )
-    assert percent(Decimal(percent_text)).mg_per_l == expected_ppm, row
+    agrees(row, theirs=expected_ppm, ours=percent(Decimal(percent_text)).mg_per_l)
 
 
-def test_v06_07_one_to_ten_has_two_readings() -> None:
+def test_v06_07_one_to_ten_has_two_readings(agrees: Agrees) -> None:
     row = Published(
         id="V06-07",
         statement="5.25 % at 1:10 is 5250 ppm as 1 in 10 and 4772.73 ppm as 1 plus 10",
@@ -122,11 +124,11 @@ def test_v06_07_one_to_ten_has_two_readings() -> None:
         basis="published",
     )
     stock = percent(Decimal("5.25"))
-    assert mixed(stock, one_in(10)).mg_per_l == 5250, row
-    assert float(mixed(stock, one_plus(10)).mg_per_l) == pytest.approx(4772.73, rel=1e-5), row
+    agrees(row, theirs=5250, ours=mixed(stock, one_in(10)).mg_per_l)
+    agrees(row, theirs=Decimal("4772.73"), ours=mixed(stock, one_plus(10)).mg_per_l, within=Decimal("0.04"))
 
 
-def test_v06_08_made_up_to_a_litre_is_not_added_to_a_litre() -> None:
+def test_v06_08_made_up_to_a_litre_is_not_added_to_a_litre(agrees: Agrees) -> None:
     row = Published(
         id="V06-08",
         statement=(
@@ -145,9 +147,10 @@ def test_v06_08_made_up_to_a_litre_is_not_added_to_a_litre() -> None:
         evidence="seen",
         basis="published",
     )
-    assert mixed(percent(5), added_to(250, 1000)) == percent(1), row
+    percents = replace(row, unit="percent")
+    agrees(percents, theirs=1, ours=mixed(percent(5), added_to(250, 1000)).percent)
     weaker = mixed(percent(15), added_to(70, 1000)).percent
-    assert float(weaker) == pytest.approx(0.981, abs=0.0005), row
+    agrees(percents, theirs=Decimal("0.981"), ours=weaker, within=Decimal("0.0005"))
     # The other reading of the same words: a quarter too strong, and near enough.
     assert mixed(percent(5), made_up_to(250, 1000)).percent == Fraction("1.25")
     assert mixed(percent(15), made_up_to(70, 1000)).percent == Fraction("1.05")

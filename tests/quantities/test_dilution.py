@@ -13,6 +13,7 @@ from reprocess.quantities.dilution import (
     Strength,
     Volumes,
     added_to,
+    degrees_chlorum,
     made_up_to,
     mixed,
     one_in,
@@ -88,9 +89,16 @@ def test_powder_weighed_for_a_strength_gives_that_strength(active_percent: Fract
     assert powder_made_up(active_percent, powder_g, total_l=20) == ppm(wanted_ppm)
 
 
+@given(st.fractions(min_value=0, max_value=50))
+def test_degrees_chlorum_are_a_strength_in_percent(degrees: Fraction) -> None:
+    assert degrees_chlorum(degrees).percent == degrees * Fraction(3, 10)
+
+
 def test_quantities_that_cannot_exist_are_not_made() -> None:
     with pytest.raises(ValueError, match="less than zero"):
         ppm(-1)
+    with pytest.raises(ValueError, match="less than zero"):
+        degrees_chlorum(-1)
     with pytest.raises(ValueError, match="some stock"):
         added_to(0, 1000)
     with pytest.raises(ValueError, match="less than no water"):

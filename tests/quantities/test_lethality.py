@@ -8,10 +8,13 @@ from hypothesis import strategies as st
 
 from reprocess.quantities.lethality import (
     Lethality,
+    Phase,
     Sampling,
     Scale,
     a0,
     a0_as_evidence,
+    f0,
+    f0_as_evidence,
     lethal_seconds,
     longest_hold,
     seconds_needed,
@@ -56,6 +59,7 @@ def test_the_result_states_everything_it_depends_on() -> None:
         sampling=Sampling.TRAPEZIUM,
         gap_s_max=30.0,
         unobserved_s=90.0,
+        phase=None,
     )
 
 
@@ -208,3 +212,54 @@ def test_below_the_floor_no_time_is_enough() -> None:
 def test_a_scale_that_no_standard_could_mean_is_not_made(reference_c: float, z_k: float, floor_c: float | None) -> None:
     with pytest.raises(ValueError, match="outside"):
         Scale(reference_c, z_k, floor_c)
+
+
+def test_f0_is_told_in_minutes_at_121_1_degrees_with_its_floor_rule_and_phase() -> None:
+    phase = Phase(0.0, 600.0)
+    dose = f0(every_10_s(121.1, 121.1), floor_c=100.0, sampling=Sampling.TRAPEZIUM, phase=phase)
+    assert dose == Lethality(10.0, Scale(121.1, 10.0, 100.0), Sampling.TRAPEZIUM, inf, 0.0, phase)
+    assert dose.equivalent_min == pytest.approx(1 / 6)
+    assert f0(every_10_s(131.1, 131.1), floor_c=None, sampling=dose.sampling).equivalent_s == pytest.approx(100.0)
+    assert f0(every_10_s(99.9, 99.9), floor_c=100.0, sampling=dose.sampling).equivalent_s == 0.0
+
+
+@given(traces, floors)
+def test_f0_as_evidence_is_never_more_than_f0(trace: Trace, floor_c: float | None) -> None:
+    evidence = f0_as_evidence(trace, floor_c=floor_c)
+    assert evidence.sampling is Sampling.SMALLER_NEIGHBOUR
+    for sampling in Sampling:
+        assert evidence.equivalent_s <= f0(trace, floor_c=floor_c, sampling=sampling).equivalent_s * (1 + 1e-9)
+
+
+def test_only_what_lies_wholly_in_the_phase_counts() -> None:
+    trace = good([(0.0, 90.0), (10.0, 90.0), (20.0, 90.0), (100.0, 90.0), (110.0, 90.0)], gap_s_max=20.0)
+    for phase, expected_s, unobserved_s in (
+        (Phase(0.0, 20.0), 20.0, 0.0),
+        (Phase(0.1, 20.0), 10.0, 0.0),
+        (Phase(0.0, 19.9), 10.0, 0.0),
+        (Phase(10.0, 110.0), 20.0, 80.0),
+        (Phase(200.0, 300.0), 0.0, 0.0),
+    ):
+        dose = a0(trace, floor_c=65.0, sampling=Sampling.SMALLER_NEIGHBOUR, phase=phase)
+        assert (dose.equivalent_s, dose.unobserved_s, dose.phase) == (expected_s * 10, unobserved_s, phase)
+        hold = longest_hold(trace, lowest_c=80.0, highest_c=95.0, sampling=Sampling.SMALLER_NEIGHBOUR, phase=phase)
+        assert (hold.seconds, hold.phase) == (min(expected_s, 20.0 if phase.began_s < 10.0 else 10.0), phase)
+
+
+@given(traces, st.floats(0.0, 1e5), st.floats(0.001, 1e5))
+def test_a_phase_never_adds_to_a_dose_and_two_halves_never_exceed_the_whole(
+    trace: Trace, began_s: float, seconds: float
+) -> None:
+    middle_s = began_s + seconds
+    before, after = (
+        lethal_seconds(trace, A0_WITHOUT_FLOOR, Sampling.STRAIGHT_LINES, phase).equivalent_s
+        for phase in (Phase(-1.0, middle_s), Phase(middle_s, 1e9))
+    )
+    whole = lethal_seconds(trace, A0_WITHOUT_FLOOR, Sampling.STRAIGHT_LINES).equivalent_s
+    assert 0.0 <= before + after <= whole * (1 + 1e-9)
+
+
+@pytest.mark.parametrize(("began_s", "ended_s"), [(1.0, 1.0), (2.0, 1.0), (nan, 1.0), (1.0, nan)])
+def test_a_phase_that_does_not_end_after_it_began_is_refused(began_s: float, ended_s: float) -> None:
+    with pytest.raises(ValueError, match="does not end after it began"):
+        Phase(began_s, ended_s)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from reprocess.record.entry import Body, Entry, Envelope
+from reprocess.record.entry import Entry, Envelope
 from reprocess.record.moment import Moment
+from reprocess.record.words import Body
 
 AT_US = 1_772_694_000_000_000
 """2026-03-05T07:00:00Z."""

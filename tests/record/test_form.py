@@ -17,11 +17,12 @@ from typing import Any, Literal, Union, get_args, get_origin
 import pytest
 
 from reprocess.errors import DamagedEntryError
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.chain import START, digest_of, mac_of
-from reprocess.record.entry import BODIES, Body, Entry, Envelope
+from reprocess.record.entry import Entry, Envelope
 from reprocess.record.form import COLUMNS, Row, body_text, canonical, read_body, read_row, row_of
 from reprocess.record.moment import Moment
+from reprocess.record.words import BODIES, Body
 
 KEY = bytes(range(32))
 PREV = bytes.fromhex("00ff" * 16)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from reprocess.record import entry as words
-from reprocess.record.entry import Body
-from reprocess.record.standing import Standing, fold, must_refold
+from reprocess.record import words
+from reprocess.record.folding import fold, must_refold
+from reprocess.record.standing import Standing
+from reprocess.record.words import Body
 from tests.record.entries import AT_US, entry, stream_of
 
 COMMISSIONED = words.ItemCommissioned(

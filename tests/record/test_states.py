@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from reprocess.record import entry as words
-from reprocess.record.entry import Body
+from reprocess.record import words
 from reprocess.record.people import Person
 from reprocess.record.places import Instrument, Published, Site, Station
 from reprocess.record.solutions import Solution
 from reprocess.record.states import FOLDINGS, State, as_text, folding_of, from_text, start_of
+from reprocess.record.words import Body
 from tests.engine.floor import Floor
 from tests.record.entries import AT_US, stream_of
 

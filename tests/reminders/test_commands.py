@@ -14,7 +14,7 @@ from reprocess.commandline.due import due, seconds_of
 from reprocess.commandline.serve import serve
 from reprocess.demo.clock import keep
 from reprocess.errors import WrongUseError
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.terms import DAY_S
 from tests.reminders.ward import CONTACT, Ward
 

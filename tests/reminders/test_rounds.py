@@ -11,8 +11,8 @@ from reprocess.gathering import Library
 from reprocess.ledger.append import transaction
 from reprocess.ledger.dues import LEASE_US
 from reprocess.ledger.rebuild import rebuild
-from reprocess.record import entry as words
-from reprocess.record.entry import ReminderRang
+from reprocess.record import words
+from reprocess.record.words import ReminderRang
 from reprocess.reminders import rounds
 from reprocess.reminders.rounds import Rang
 from reprocess.scheduling import refresh_all

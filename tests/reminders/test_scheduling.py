@@ -6,7 +6,7 @@ from reprocess.engine.enrolling import Commission, Enrol
 from reprocess.engine.request import DoStep
 from reprocess.gathering import Library
 from reprocess.ledger.append import looking, transaction
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.scheduling import refresh_all
 from reprocess.terms import DAY_S, SECOND_US
 from tests.reminders.ward import CONTACT, Ward

@@ -11,11 +11,11 @@ import pytest
 from reprocess.definitions.label import Agent
 from reprocess.definitions.model import Workflow
 from reprocess.ledger.append import looking
-from reprocess.record import entry as words
+from reprocess.record import words
 from reprocess.record.people import Competency, Person
 from reprocess.record.places import Instrument, Site
 from reprocess.record.solutions import Solution
-from reprocess.record.standing import Standing
+from reprocess.record.standing import Standing, Wear
 from reprocess.reminders import channels
 from reprocess.reminders.rounds import Rang
 from reprocess.reminders.wording import SAYINGS, lateness, saying_of, sentence
@@ -46,6 +46,8 @@ def shown(at_us: int) -> str:
 def every_reminder() -> list[Due]:
     """One of each reminder that the timetable can make."""
     blower, respirator, label = shipped("blower"), shipped("respirator"), shipped("agents/opa-055")
+    battery = shipped("battery-pack")
+    assert isinstance(battery, Workflow)
     assert isinstance(blower, Workflow)
     assert isinstance(respirator, Workflow)
     assert isinstance(label, Agent)
@@ -57,6 +59,8 @@ def every_reminder() -> list[Due]:
     return [
         *for_item(Standing(item="BLW-1", site="LMG", number=1), blower, ZONE),
         *for_item(ready, respirator, ZONE),
+        *for_item(replace(ready, wear=Wear(2, "P-07", signals=(("low-battery", 2, NOON_US, 1800),))), respirator, ZONE),
+        *for_item(Standing(item="BAT-1", site="LMG", number=1, charge_cycles=50), battery, ZONE),
         *for_solution(bath, label, ZONE, NOON_US),
         *for_person(person, "LMG", ZONE, NOON_US),
         *for_instrument(Instrument("FI-09", "flow-indicator", "LMG", NOON_US, number=1), ZONE),

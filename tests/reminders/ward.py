@@ -11,8 +11,9 @@ from pathlib import Path
 from reprocess.demo.clock import StoryClock
 from reprocess.department import Department, found_department, open_department
 from reprocess.ledger.append import transaction
-from reprocess.record import entry as words
-from reprocess.record.entry import Body, Draft, Envelope, ReminderEscalated, ReminderRang, ReminderSeen
+from reprocess.record import words
+from reprocess.record.entry import Draft, Envelope
+from reprocess.record.words import Body, ReminderEscalated, ReminderRang, ReminderSeen
 from reprocess.reminders.rounds import Rang, sweep
 from reprocess.rules.answer import Answer, Verdict, as_text
 from reprocess.scheduling import refresh_dues

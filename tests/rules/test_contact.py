@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from reprocess.definitions.label import Agent, Claim
-from reprocess.definitions.model import Dwell
+from reprocess.definitions.times import Dwell
 from reprocess.record.moment import Moment
 from reprocess.record.standing import OpenDwell
 from reprocess.rules import contact

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from reprocess.definitions.model import Limit, Workflow
+from reprocess.definitions.model import Workflow
+from reprocess.definitions.times import Limit
 from reprocess.record.standing import Hold, Standing
 from reprocess.rules import life
 from reprocess.terms import DAY_S, SECOND_US, Stage

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from reprocess.timetable.days import at_hour, end_of_day, local_date, months_on
+from reprocess.timetable.days import at_hour, end_of_day, local_date
 from tests.timetable.moments import at
 
 
@@ -49,38 +49,3 @@ def test_a_midnight_that_the_clocks_skip_is_the_first_instant_of_its_day() -> No
 def test_of_a_midnight_that_comes_twice_the_first_one_counts() -> None:
     # Havana goes from 01:00 back to 00:00 on the first Sunday of November.
     assert at_hour("America/Havana", date(2026, 11, 1), 0) == at("2026-11-01T00:00-04:00")
-
-
-@pytest.mark.parametrize(
-    ("last", "anchor", "following"),
-    [
-        (date(2026, 1, 31), None, date(2026, 2, 28)),
-        (date(2026, 2, 28), 31, date(2026, 3, 31)),
-        (date(2026, 3, 31), 31, date(2026, 4, 30)),
-        (date(2026, 4, 30), 31, date(2026, 5, 31)),
-        (date(2028, 1, 31), None, date(2028, 2, 29)),
-        (date(2028, 2, 29), 31, date(2028, 3, 31)),
-        (date(2026, 12, 15), None, date(2027, 1, 15)),
-        # Done on another day than the anchored one: that day counts from now on, so that no month grows longer.
-        (date(2026, 3, 5), 31, date(2026, 4, 5)),
-        (date(2026, 2, 20), 31, date(2026, 3, 20)),
-    ],
-)
-def test_a_month_on_keeps_the_anchored_day(last: date, anchor: int | None, following: date) -> None:
-    assert months_on(last, 1, anchor=anchor) == following
-
-
-@pytest.mark.parametrize("anchor", [None, 28, 29, 30, 31])
-def test_no_month_is_longer_than_thirty_one_days(anchor: int | None) -> None:
-    for ordinal in range(date(2026, 1, 1).toordinal(), date(2028, 12, 31).toordinal()):
-        last = date.fromordinal(ordinal)
-        assert 28 <= (months_on(last, 1, anchor=anchor) - last).days <= 31
-
-
-# US Department of Energy, precedent RECORD ID D99-03-008, on the word "annual" in 29 CFR 1910.134 (V01-21): trained on
-# 10 February 2024, due to the day on 2025-02-10, or by the end of the anniversary month on 2025-02-28.
-# https://webarchive.library.unt.edu/eot2008/20090116211506/http://www.hss.energy.gov/healthsafety/wshp/il/pres/docs/D9903008.htm
-def test_a_year_ends_on_the_day_or_with_its_month_as_the_reading_says() -> None:
-    trained = date(2024, 2, 10)
-    assert months_on(trained, 12) == date(2025, 2, 10)
-    assert months_on(trained, 12, reading="end-of-month") == date(2025, 2, 28)

@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from reprocess.definitions.model import Limit, Workflow
-from reprocess.record.standing import Change, Hold, Standing
+from reprocess.definitions.model import Workflow
+from reprocess.definitions.times import Limit, Recurring
+from reprocess.record.standing import Change, Hold, Pass, Standing
 from reprocess.rules.life import wear
 from reprocess.terms import DAY_S, SECOND_US, Stage
 from reprocess.timetable import Due, cause_of, for_item
@@ -197,3 +198,19 @@ def test_no_two_reminders_of_an_item_share_a_key(respirator: Workflow) -> None:
     standing = item(stage=Stage.READY, ready_until_us=NOON_US, holds=held(9))
     keys = [due.key for due in for_item(standing, limited(respirator, limit="age-days", most=9), LONDON)]
     assert len(keys) == len(set(keys)) == 9
+
+
+def test_a_recurring_step_rings_when_its_pass_is_used_up_to_its_share(respirator: Workflow) -> None:
+    """B05: 90 percent of a hundred days, or of fifty charges; a new pass is another reminder."""
+    block = {"step": "functional-test", "every_days": 100, "every_charge_cycles": 50, "rule": "B05", "example": True}
+    workflow = respirator.model_copy(update={"recurring": (Recurring.model_validate(block),)})
+    (never,) = of_rule("B05", item(), workflow)
+    assert never.due_us == IN_SERVICE_US + 90 * DAY_S * SECOND_US
+    passed = item(passes={"functional-test": Pass(5, NOON_US, 10)}, charge_cycles=54)
+    (dated,) = of_rule("B05", passed, workflow)
+    assert dated.due_us == NOON_US + 90 * DAY_S * SECOND_US
+    assert cause_of(dated.key) != cause_of(never.key)
+    worn = of_rule("B05", replace(passed, charge_cycles=55), workflow)
+    assert [due.key.rpartition("/")[2] for due in worn] == ["near", "worn"]
+    failed = replace(passed, passes={"functional-test": Pass(6, None, 10)})
+    assert of_rule("B05", failed, workflow) == []

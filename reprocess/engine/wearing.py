@@ -1,0 +1,148 @@
+"""Putting on, wearing and taking off an assembly: the first can be refused, what a wearer tells is a fact.
+
+A look-over that finds something bad takes the assembly out of service before it is worn (U03). Taking off ends with
+the assembly used, in the class that was seen on it (U08), its parts with it.
+"""
+
+from __future__ import annotations
+
+from reprocess.definitions.wearing import Wearing, WearStep
+from reprocess.engine import decision as deciding
+from reprocess.engine import facts
+from reprocess.engine.decision import Decision, on_item
+from reprocess.engine.request import Contaminate, PutOn, SwapPart, TakeOff, TellSignal
+from reprocess.errors import WrongUseError
+from reprocess.record import words
+from reprocess.rules import instrument, reading
+from reprocess.rules import wearing as rules
+from reprocess.rules.answer import Reason
+from reprocess.rules.scene import Scene
+
+
+def _wearing(scene: Scene) -> Wearing:
+    told = scene.as_part().workflow.wearing
+    if told is None:
+        message = f"{scene.item.item} is nothing that is put on; the respirator it belongs to is."
+        raise WrongUseError(message, item=scene.item.item)
+    return told
+
+
+def _named(steps: tuple[WearStep, ...], name: str) -> WearStep:
+    step = next((one for one in steps if one.step == name), None)
+    if step is None:
+        known = ", ".join(one.step for one in steps)
+        message = f"There is no such step here as {name}; the steps are {known}."
+        raise WrongUseError(message, step=name)
+    return step
+
+
+def put_on(scene: Scene, request: PutOn) -> Decision:
+    """Decides a step of putting on; an answer no, or a value out of its limits, is a fact that takes it out of service.
+
+    Raises:
+        WrongUseError: the item is nothing that is worn, or has no such step.
+    """
+    wearing = _wearing(scene)
+    step = _named(wearing.put_on, request.step)
+    judged = reading.judge(step, request.checks, request.readings, request.counts, scene.configuration)
+    if judged.failed:
+        return _unfit(scene, request, step, judged)
+    reasons = [
+        *rules.may_put_on(scene, wearing, step),
+        *instrument.believable(scene, step, request.instrument),
+        *judged.unread,
+        *judged.missing,
+    ]
+    if reasons:
+        return deciding.refuse(scene, request, reasons, step=step.step)
+    done = (*(scene.item.wear.put_on if scene.item.wear is not None else ()), step.step)
+    body = words.WearStepDone(
+        phase="put-on",
+        step=step.step,
+        done=len(done) == len(wearing.put_on),
+        checks=request.checks,
+        readings=request.readings,
+        counts=request.counts,
+        limits=judged.limits,
+        instrument=request.instrument if step.instrument is not None else None,
+    )
+    return deciding.accept(scene, request, [on_item(scene.item.item, body)], step=step.step)
+
+
+def _unfit(scene: Scene, request: PutOn, step: WearStep, judged: reading.Judged) -> Decision:
+    """Records what the look-over found: the assembly falls back and is held, another one is to be taken (U03)."""
+    told = [reason for reason, _ in judged.failed]
+    defects = tuple(dict.fromkeys(failing.defect for _, failing in judged.failed))
+    because = f"found while putting it on: {', '.join(defects)}"
+    drafts = deciding.parts_bad(scene.as_part(), "U03", because, "supervisor")
+    return deciding.found(scene, request, drafts, told, defects, step=step.step)
+
+
+def take_off(scene: Scene, request: TakeOff) -> Decision:
+    """Records a step of taking off; after the last of them the assembly and its parts are used.
+
+    Raises:
+        WrongUseError: the item is nothing that is worn, has no such step, or nothing of such a name is looked for.
+    """
+    wearing = _wearing(scene)
+    step = _named(wearing.take_off, request.step)
+    known = [one.trace for one in wearing.traces]
+    if not set(request.traces) <= set(known):
+        message = f"What is seen on it is one of {', '.join(known) or 'nothing'}."
+        raise WrongUseError(message, item=request.item)
+    strayed = rules.strays(scene, wearing, step, request.checks)
+    wear = scene.item.wear
+    done = {*(wear.taken_off if wear is not None else ()), step.step}
+    ended = done >= {one.step for one in wearing.take_off}
+    body = words.WearStepDone(
+        phase="take-off",
+        step=step.step,
+        done=ended,
+        checks=request.checks,
+        traces=request.traces,
+        strayed=True if strayed else None,
+    )
+    drafts = [on_item(scene.item.item, body)]
+    if ended:
+        traces = (*(wear.traces if wear is not None else ()), *request.traces)
+        began_us = wear.off_us if wear is not None and wear.off_us is not None else scene.bench.now_us
+        used = Contaminate(request.item, "used", rules.class_of(wearing, traces), began_us)
+        drafts += facts.started_again(scene, used)
+    return deciding.accept(scene, request, drafts, step=step.step, warnings=strayed)
+
+
+def tell_signal(scene: Scene, request: TellSignal) -> Decision:
+    """Records what a wearer heard, saw or felt, and answers with what it asks of them (B07, H05).
+
+    Raises:
+        WrongUseError: the item is nothing that is worn, or its file knows no such signal.
+    """
+    wearing = _wearing(scene)
+    signal = next((one for one in wearing.signals if one.signal == request.signal), None)
+    if signal is None:
+        known = ", ".join(one.signal for one in wearing.signals) or "none"
+        message = f"There is no such signal here as {request.signal}; the signals are {known}."
+        raise WrongUseError(message, item=request.item)
+    body = words.WearSignalled(signal=signal.signal, left_s=signal.left_s)
+    asks = " ".join(signal.asks)
+    told = Reason("B07", "signal", {"text": signal.text, "asks": asks})
+    return deciding.found(scene, request, [on_item(scene.item.item, body)], [told], ())
+
+
+def swap(scene: Scene, request: SwapPart) -> Decision:
+    """Decides the change of a part while the assembly is worn: the old one is used, the new one ready (U12)."""
+    wearing = _wearing(scene)
+    allowed = next((one for one in wearing.swaps if one.slot == request.slot), None)
+    reasons = rules.may_swap(scene, allowed, request.slot, request.part)
+    missing = [one for one in (allowed.checks if allowed is not None else ()) if not request.checks.get(one.check)]
+    reasons += [Reason("U12", "check-missing", {"check": one.check, "text": one.text}) for one in missing]
+    if reasons:
+        return deciding.refuse(scene, request, reasons)
+    item, out = scene.item, scene.item.members[request.slot]
+    former = scene.parts[out]
+    used = Contaminate(out, "used")
+    body = words.PartSwapped(slot=request.slot, out=out, into=request.part, checks=request.checks)
+    drafts = [on_item(item.item, body)]
+    drafts += facts.start_again(former, used, item if former.standing.assembly == item.item else None)
+    drafts.append(on_item(request.part, words.MemberJoined(assembly=item.item, slot=request.slot)))
+    return deciding.accept(scene, request, drafts)

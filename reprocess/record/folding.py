@@ -1,0 +1,330 @@
+"""How entries become the standing of an item.
+
+The fold always goes in stream order; `occurred_at` orders nothing. A standing is never edited: what is written
+is true, and `apply` returns the next one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from reprocess.record import words
+from reprocess.record.entry import Entry
+from reprocess.record.standing import Change, Evidence, Hold, OpenDwell, Pass, Standing, Wear
+from reprocess.terms import Stage, subject_of
+
+
+def fold(item: str, entries: list[Entry]) -> Standing:
+    """Returns the standing after all these entries of one item's stream, oldest first.
+
+    An entry that was undone later is left out as if it had not been made; it stays on record.
+    """
+    undone = {number for entry in entries if isinstance(entry.body, words.EntryUndone) for number in entry.body.numbers}
+    standing = Standing(item=item)
+    for entry in entries:
+        left_out = entry.number in undone
+        standing = replace(standing, number=entry.number) if left_out else apply(standing, entry)
+    return standing
+
+
+def must_refold(entry: Entry) -> bool:
+    """Tells whether an entry changes what earlier ones meant, so that the stream must be folded anew."""
+    return isinstance(entry.body, words.EntryUndone)
+
+
+def apply(standing: Standing, entry: Entry) -> Standing:
+    """Returns the standing after one more entry; `must_refold` entries are only counted here."""
+    changed = _effect(standing, entry)
+    changed["number"] = entry.number
+    if not isinstance(entry.body, words.ClockAnomaly | words.HeldSighted):
+        envelope = entry.envelope
+        if not standing.since_us or changed.get("stage", standing.stage) != standing.stage:
+            changed["since_us"] = entry.at_us
+        step = getattr(entry.body, "step", None)
+        changed["change"] = Change(entry.number, entry.kind, step, envelope.actor, envelope.station, envelope.moment)
+    return replace(standing, **changed)
+
+
+Changed = dict[str, Any]
+"""Fields of a standing and what they become."""
+
+
+def _effect(standing: Standing, entry: Entry) -> Changed:  # noqa: PLR0911 - one case a kind
+    """Returns what an entry changes: the work on the item first, then where it is, of what and in what."""
+    body = entry.body
+    match body:
+        case words.StepDone() | words.StepFailed() | words.StepsFell() | words.EntryCorrected() | words.ItemReleased():
+            return _step_effect(standing, entry)
+        case words.DwellStarted() | words.DwellWetted() | words.DwellBroken() | words.DwellEnded():
+            return _dwell_effect(standing, entry)
+        case words.HoldPlaced() | words.HoldLifted():
+            return _hold_effect(standing, entry)
+        case words.ItemCommissioned():
+            return _commissioned(body, entry)
+        case words.ItemContaminated():
+            return _contaminated(standing, body, entry)
+        case words.DelayFound():
+            return {"delayed": True, "contamination_class": body.contamination_class}
+        case words.ItemSplit():
+            return _split(standing, body)
+        case words.ClockAnomaly():
+            return {"anomaly_of": body.since_number}
+        case words.WearStepDone() | words.WearSignalled() | words.PartSwapped():
+            return _wear_effect(standing, entry)
+        case _:
+            return _life_effect(standing, entry)
+
+
+def _step_effect(standing: Standing, entry: Entry) -> Changed:
+    body = entry.body
+    match body:
+        case words.StepDone():
+            passes = _passed(standing, entry, body.step, body.instrument) if body.recurs else {}
+            return {**_satisfy(standing, entry, body.step, body.stage, body.evidence), **passes}
+        case words.StepFailed():
+            fell = _fall(standing, body.fell, body.stage)
+            failed = _no_pass(standing, entry.number, body.step) if body.recurs else {}
+            return {**fell, **failed, "hands": _hands(standing, entry, body.step)}
+        case words.StepsFell():
+            suspect = [step for step in standing.passes if body.rule == "H08" and step in body.fell]
+            return {**_fall(standing, body.fell, body.stage), **_no_pass(standing, entry.number, *suspect)}
+        case words.EntryCorrected():
+            wrong = [step for step, one in standing.passes.items() if body.void and one.number == body.number]
+            return {**_fall(standing, body.fell, body.stage), **_no_pass(standing, body.number, *wrong)}
+        case words.ItemReleased():
+            done = {"cycles_done": standing.cycles_done + 1, "ready_until_us": body.ready_until_us}
+            return {**_satisfy(standing, entry, body.step, body.stage, "measured"), **done}
+        case _:
+            return {}
+
+
+def _dwell_effect(standing: Standing, entry: Entry) -> Changed:
+    body = entry.body
+    match body:
+        case words.DwellStarted():
+            touched = {} if body.agent is None else {body.agent: entry.number}
+            return {
+                "dwell": _open(body, entry),
+                "chemicals": {**standing.chemicals, **touched},
+                "hands": _hands(standing, entry, body.step),
+            }
+        case words.DwellWetted() if standing.dwell is not None:
+            wetted = replace(standing.dwell, wetted=entry.envelope.moment)
+            return {"dwell": wetted, "hands": _hands(standing, entry, body.step)}
+        case words.DwellBroken():
+            return {"dwell": None, "restarts": standing.restarts + 1}
+        case words.DwellEnded():
+            return _satisfy(standing, entry, body.step, body.stage, body.evidence)
+        case _:
+            return {}
+
+
+def _hold_effect(standing: Standing, entry: Entry) -> Changed:
+    body = entry.body
+    match body:
+        case words.HoldPlaced():
+            return {"holds": {**standing.holds, body.hold: _held(body, entry)}}
+        case words.HoldLifted():
+            return {"holds": {key: hold for key, hold in standing.holds.items() if key != body.hold}}
+        case _:
+            return {}
+
+
+def _wear_effect(standing: Standing, entry: Entry) -> Changed:
+    body, wear = entry.body, standing.wear or Wear(entry.number, entry.envelope.actor)
+    match body:
+        case words.WearStepDone() if body.phase == "put-on":
+            on_us = entry.at_us if body.done else wear.on_us
+            return {"wear": replace(wear, put_on=(*wear.put_on, body.step), on_us=on_us)}
+        case words.WearStepDone():
+            traces = tuple(dict.fromkeys((*wear.traces, *body.traces)))
+            taken_off = (*wear.taken_off, body.step)
+            off_us = wear.off_us if wear.off_us is not None else entry.at_us
+            return {"wear": replace(wear, taken_off=taken_off, traces=traces, off_us=off_us)}
+        case words.WearSignalled():
+            told = (body.signal, entry.number, entry.at_us, body.left_s)
+            return {"wear": replace(wear, signals=(*wear.signals, told))}
+        case words.PartSwapped():
+            return {"members": {**standing.members, body.slot: body.into}}
+        case _:
+            return {}
+
+
+def _life_effect(standing: Standing, entry: Entry) -> Changed:  # noqa: C901, PLR0911, PLR0912 - one case a kind
+    body = entry.body
+    match body:
+        case words.ItemSentToRepair():
+            return {"stage": Stage.IN_REPAIR, "satisfied": {}, "dwell": None}
+        case words.ItemCondemned():
+            return {"stage": Stage.CONDEMNED, "satisfied": {}, "dwell": None}
+        case words.ItemLost():
+            return {"stage": Stage.LOST, "satisfied": {}, "dwell": None}
+        case words.ItemOpened():
+            return {"opened_us": standing.opened_us or entry.at_us}
+        case words.ItemWorked():
+            return {
+                "charge_cycles": standing.charge_cycles + body.charge_cycles,
+                "used_minutes": standing.used_minutes + body.minutes,
+            }
+        case words.ItemInspectedInStore():
+            return {"inspected_us": entry.at_us, "anchor_day": body.anchor_day}
+        case words.AssemblyBuilt():
+            return {
+                "configuration": body.configuration,
+                "members": dict(body.members),
+                "counts": dict(body.counts),
+            }
+        case words.AssemblyDissolved():
+            return {"configuration": None, "members": {}, "counts": {}}
+        case words.MemberJoined():
+            return {"assembly": body.assembly, "slot": body.slot}
+        case words.MemberLeft() if standing.assembly == body.assembly:
+            return {"assembly": None, "slot": None}
+        case _:
+            return {}
+
+
+def _commissioned(body: words.ItemCommissioned, entry: Entry) -> Changed:
+    return {
+        "item": subject_of(entry.stream),
+        "item_kind": body.item_kind,
+        "model": body.model,
+        "site": body.site,
+        "serial": body.serial,
+        "workflow": body.workflow,
+        "digest": body.digest,
+        "quantity": body.quantity,
+        "in_service_us": body.in_service_us,
+        "opened_us": body.opened_us,
+        "sealed_expiry_us": body.sealed_expiry_us,
+        "stage": Stage.USED,
+        "cycle": 1,
+        "contaminated_us": entry.at_us,
+    }
+
+
+def _contaminated(standing: Standing, body: words.ItemContaminated, entry: Entry) -> Changed:
+    return {
+        "workflow": body.workflow,
+        "digest": body.digest,
+        "stage": Stage.USED,
+        "cycle": body.cycle,
+        "contamination_class": body.contamination_class,
+        "contaminated_us": entry.at_us,
+        "use_ended_us": body.use_ended_us,
+        "delayed": False,
+        "satisfied": {},
+        "hands": {},
+        "dwell": None,
+        "chemicals": {},
+        "restarts": 0,
+        "ready_until_us": None,
+        "wear": None,
+        "used": standing.used or body.cause == "used",
+    }
+
+
+def _split(standing: Standing, body: words.ItemSplit) -> Changed:
+    """Returns the batch after parts left it or joined it: as old and as worn as the worst of its parts."""
+    return {
+        "quantity": standing.quantity - body.quantity,
+        "in_service_us": min(standing.in_service_us, body.in_service_us or standing.in_service_us),
+        "opened_us": _earliest(standing.opened_us, body.opened_us),
+        "sealed_expiry_us": _earliest(standing.sealed_expiry_us, body.sealed_expiry_us),
+        "cycles_done": max(standing.cycles_done, body.cycles_done or 0),
+    }
+
+
+def _earliest(one_us: int | None, two_us: int | None) -> int | None:
+    return min((at_us for at_us in (one_us, two_us) if at_us is not None), default=None)
+
+
+def _open(body: words.DwellStarted, entry: Entry) -> OpenDwell:
+    moment = entry.envelope.moment
+    return OpenDwell(
+        step=body.step,
+        dwell=body.dwell,
+        number=entry.number,
+        started=moment,
+        wetted=moment,
+        attempt=body.attempt,
+        least_s=body.least_s,
+        greatest_s=body.greatest_s,
+        film_s=body.film_s,
+        unobserved=body.unobserved,
+        solution=body.solution,
+        agent=body.agent,
+        temp_c=body.temp_c,
+        actor=entry.envelope.actor,
+        feed=entry.feed,
+        instrument=body.instrument,
+    )
+
+
+def _held(body: words.HoldPlaced, entry: Entry) -> Hold:
+    return Hold(
+        hold=body.hold,
+        sort=body.sort,
+        rule=body.rule,
+        cause=body.cause,
+        owner=body.owner,
+        placed_by=entry.envelope.actor,
+        placed_us=entry.at_us,
+        number=entry.number,
+        lift_roles=body.lift_roles,
+        lift_two_people=body.lift_two_people,
+        lift_requires=body.lift_requires,
+    )
+
+
+def _satisfy(standing: Standing, entry: Entry, step: str, stage: str, sort: str) -> Changed:
+    opened = standing.dwell
+    mine = opened is not None and opened.step == step
+    body = entry.body
+    evidence = Evidence(
+        number=entry.number,
+        actor=entry.envelope.actor,
+        second=entry.envelope.second,
+        ended=entry.envelope.moment,
+        sort=sort,
+        occurred_us=entry.occurred_us,
+        paper=getattr(body, "paper", None),
+        solution=(opened.solution if mine and opened else getattr(body, "solution", None)),
+        instrument=(opened.instrument if mine and opened else getattr(body, "instrument", None)),
+        over_exposed=bool(getattr(body, "over_exposed", False)),
+    )
+    return {
+        "stage": stage,
+        "satisfied": {**standing.satisfied, step: evidence},
+        "dwell": None if mine else opened,
+        "hands": _hands(standing, entry, step),
+    }
+
+
+def _fall(standing: Standing, fell: tuple[str, ...], stage: str) -> Changed:
+    opened = standing.dwell
+    return {
+        "stage": stage,
+        "satisfied": {name: one for name, one in standing.satisfied.items() if name not in fell},
+        "dwell": None if opened is not None and opened.step in fell else opened,
+        "ready_until_us": standing.ready_until_us if stage == Stage.READY else None,
+    }
+
+
+def _passed(standing: Standing, entry: Entry, step: str, instrument: str | None) -> Changed:
+    passed = Pass(entry.number, entry.at_us, standing.charge_cycles, instrument)
+    return {"passes": {**standing.passes, step: passed}}
+
+
+def _no_pass(standing: Standing, number: int, *steps: str) -> Changed:
+    void = Pass(number, None, standing.charge_cycles)
+    return {"passes": {**standing.passes, **dict.fromkeys(steps, void)}}
+
+
+def _hands(standing: Standing, entry: Entry, step: str) -> dict[str, tuple[str, ...]]:
+    hands = dict(standing.hands)
+    for person in (entry.envelope.actor, entry.envelope.second):
+        if person is not None and step not in hands.get(person, ()):
+            hands[person] = (*hands.get(person, ()), step)
+    return hands

@@ -1,0 +1,96 @@
+"""Whether an assembly may be put on, and what is told of taking it off: M01, U03, U06, U08, U12, H05."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from reprocess.definitions.wearing import Swap, Wearing, WearStep
+from reprocess.record.standing import Standing
+from reprocess.rules import assembly, competence, life
+from reprocess.rules.answer import Reason
+from reprocess.rules.scene import Scene
+from reprocess.terms import Stage
+
+
+def may_put_on(scene: Scene, wearing: Wearing, step: WearStep) -> list[Reason]:
+    """Returns every reason why this step of putting on cannot come now."""
+    bench, item = scene.bench, scene.item
+    reasons = [*competence.known(bench), *wearable(scene)]
+    done = item.wear.put_on if item.wear is not None else ()
+    before = next(one for one in wearing.put_on if one.step not in done) if len(done) < len(wearing.put_on) else None
+    if before is None or (item.wear is not None and item.wear.off_us is not None):
+        reasons.append(Reason("U06", "worn-already", {"item": item.item, "by": _wearer(item)}))
+    elif step.step in done:
+        reasons.append(Reason("P01", "wear-done-already", {"step": step.step, "next": before.step}))
+    elif step.step != before.step:
+        reasons.append(Reason("P01", "wear-order", {"step": step.step, "next": before.step}))
+    if item.wear is not None and bench.actor is not None and item.wear.wearer != bench.actor.person:
+        reasons.append(Reason("U06", "other-wearer", {"item": item.item, "by": _wearer(item)}))
+    if step.observed and bench.second is None:
+        reasons.append(Reason("S08", "second-needed", {"step": step.step}))
+    return reasons
+
+
+def _wearer(item: Standing) -> str:
+    return item.wear.wearer if item.wear is not None and item.wear.wearer else "nobody on record"
+
+
+def wearable(scene: Scene) -> list[Reason]:
+    """Returns why the assembly must not be worn now: not ready, held, past a limit, or because of a part (G02, T12)."""
+    item, part = scene.item, scene.as_part()
+    if item.stage != Stage.READY:
+        return [Reason("M01", "not-ready-to-wear", {"item": item.item, "stage": str(item.stage)})]
+    reasons = life.unusable(part.workflow, item, scene.bench.now_us)
+    for name in item.members.values():
+        member = scene.parts[name]
+        if member.standing.stage != Stage.READY:
+            reasons.append(Reason("C02", "part-not-ready", {"item": name, "stage": str(member.standing.stage)}))
+        reasons += assembly.part_gates(member, scene.bench.now_us)
+    return reasons
+
+
+def strays(scene: Scene, wearing: Wearing, step: WearStep, checks: Mapping[str, bool]) -> list[Reason]:
+    """Returns in what the taking off does not keep its sequence; a fact all the same, to be looked into (U08)."""
+    item, bench = scene.item, scene.bench
+    done = item.wear.taken_off if item.wear is not None else ()
+    reasons = []
+    if item.wear is None or item.wear.on_us is None:
+        reasons.append(Reason("U12", "never-put-on", {"item": item.item}))
+    names = [one.step for one in wearing.take_off]
+    missing = [name for name in names[: names.index(step.step)] if name not in done]
+    if missing:
+        reasons.append(Reason("U08", "taken-off-in-disorder", {"step": step.step, "missing": missing}))
+    if step.observed and (bench.second is None or bench.second == bench.actor):
+        reasons.append(Reason("U08", "nobody-watched", {"step": step.step}))
+    amiss = [one for one in step.checks if checks.get(one.check) is False]
+    reasons += [Reason("U08", "taken-off-amiss", {"text": one.text}) for one in amiss]
+    return reasons
+
+
+def class_of(wearing: Wearing, traces: tuple[str, ...]) -> str:
+    """Returns the contamination class that what was seen calls for: the gravest; routine where nothing was."""
+    found = [one.contamination_class for one in wearing.traces if one.trace in traces]
+    return found[0] if found else "routine"
+
+
+def may_swap(scene: Scene, swap: Swap | None, slot: str, new: str) -> list[Reason]:
+    """Returns every reason why the part may not be changed while the assembly is worn."""
+    item, bench = scene.item, scene.bench
+    reasons = list(competence.known(bench))
+    if item.wear is None or item.wear.on_us is None or item.wear.off_us is not None:
+        reasons.append(Reason("U12", "not-worn", {"item": item.item}))
+    place = next((name for name in item.members if name == slot), None)
+    if swap is None or place is None:
+        return [*reasons, Reason("U12", "not-swapped-in-use", {"slot": slot})]
+    part = scene.parts.get(new)
+    if part is None or not part.standing.known:
+        return [*reasons, Reason("P05", "unknown-item", {"item": new})]
+    if new in item.members.values():
+        return [*reasons, Reason("C09", "scanned-twice", {"item": new})]
+    fitting = [
+        one for one in (scene.configuration.slots if scene.configuration else ()) if slot in assembly.names_of(one)
+    ]
+    if not any(one.item_kind == part.standing.item_kind and part.standing.model in one.models for one in fitting):
+        facts = {"item": new, "slot": slot}
+        reasons.append(Reason("C03", "does-not-fit", {**facts}))
+    return reasons + assembly.fit(part, scene)

@@ -1,0 +1,227 @@
+"""Steps whose pass counts across cycles until they are due again (M09, B05), and what a faulty instrument undoes."""
+
+from reprocess.engine.enrolling import Enrol
+from reprocess.record import words
+from tests.engine.benches import play
+from tests.engine.floor import Floor
+
+
+def faulty(floor: Floor, instrument: str) -> tuple[str, ...]:
+    """Says that an instrument was found faulty; returns the items whose results fell."""
+    told = Enrol(f"instrument:{instrument}", words.InstrumentFaulty(finding="sticks"))
+    answer = floor.department.station("BENCH", badge="B-CORA").enrol(told)
+    assert answer.accepted
+    assert answer.rules() == ("H08",)
+    return tuple(answer.reasons[0].facts["items"])  # type: ignore[arg-type]
+
+
+def test_a_pass_counts_in_the_next_cycle_until_its_days_are_over(floor: Floor) -> None:
+    """M09: thirty days of 24 hours; equality is over. Warned from nine tenths."""
+    play(
+        floor,
+        """
+        +0        | ben | LMP-2 inspect     | accepted
+        +10       | dan | release           | refused M09, key recurring-due
+        +20       | ben | safety-test       | accepted
+        +30       | dan | release           | accepted
+        +40       | ben | used              | accepted
+        +50       | ben | inspect           | accepted
+        +60       | dan | release           | accepted
+        +70       | ben | used              | accepted
+        +2332820  | ben | inspect           | accepted
+        +2332821  | dan | release           | accepted, warns M09
+        +2332900  | ben | used              | accepted
+        +2333000  | ben | inspect           | accepted
+        +2592019  | dan | release           | accepted, warns M09
+        +2592020  | ben | used              | accepted
+        +2592021  | ben | inspect           | accepted
+        +2592022  | dan | release           | refused M09, key recurring-due
+        """,
+    )
+
+
+def test_it_counts_from_service_where_it_never_passed_and_by_charges_too(floor: Floor) -> None:
+    """B05"""
+    play(
+        floor,
+        """
+        +0  | ben | LMP-1 inspect | accepted
+        +10 | dan | release       | accepted
+        +20 | ben | note charge 2 | accepted
+        +30 | ben | note charge 1 | accepted T12
+        +40 | ben | used          | accepted
+        +50 | ben | inspect       | accepted
+        +60 | dan | release       | refused M09
+        +70 | ben | safety-test   | accepted
+        +80 | dan | release       | accepted
+        """,
+    )
+
+
+def test_a_test_that_failed_is_due_at_once_whatever_the_cycle(floor: Floor) -> None:
+    """M09: a new cycle does not forget it."""
+    play(
+        floor,
+        """
+        +0  | ben | LMP-1 inspect        | accepted
+        +10 | ben | safety-test no holds | refused H01
+        +20 | dan | release              | refused M09, key recurring-due
+        +30 | ben | used                 | accepted
+        +40 | ben | inspect              | accepted
+        +50 | dan | release              | refused M09
+        +60 | ben | safety-test          | accepted
+        +70 | dan | release              | accepted
+        """,
+    )
+
+
+def test_a_late_entry_is_no_pass(floor: Floor) -> None:
+    """D06: paper does not make a test pass for the next month."""
+    play(
+        floor,
+        """
+        +0    | ben       | LMP-2 inspect                   | accepted
+        +3600 | ben + dan | safety-test on form P-7 at 1200 | accepted
+        +3610 | dan       | release                         | refused M09 G10
+        """,
+    )
+
+
+def test_a_pass_taken_back_is_none(floor: Floor) -> None:
+    """E14, D01"""
+    play(
+        floor,
+        """
+        +0  | ben         | LMP-2 inspect                            | accepted
+        +20 | ben         | safety-test                              | accepted
+        +30 | ben         | undo                                     | accepted
+        +40 | dan         | release                                  | refused M09
+        +50 | ben         | safety-test                              | accepted
+        +60 | cora + hana | correct 5 no holds because read wrongly  | accepted
+        +70 | dan         | release                                  | refused M09
+        """,
+    )
+
+
+def test_what_rests_on_a_faulty_instrument_falls_in_every_cycle(floor: Floor) -> None:
+    """H08: ready no longer, and the pass of an earlier cycle is void even when the instrument is verified again."""
+    play(
+        floor,
+        """
+        +0  | ben | LMP-2 inspect     | accepted
+        +20 | ben | safety-test       | accepted
+        +30 | dan | release           | accepted
+        +40 | ben | LMP-1 inspect     | accepted
+        +50 | ben | safety-test       | accepted
+        +55 | dan | release           | accepted
+        +60 | ben | used              | accepted
+        """,
+    )
+    assert {"LMP-1", "LMP-2"} <= set(faulty(floor, "FI-1"))
+    good = words.InstrumentVerified(until_us=floor.clock.now().wall_us + 10**15, reference="C-9")
+    assert floor.department.station("BENCH", badge="B-CORA").enrol(Enrol("instrument:FI-1", good)).accepted
+    play(
+        floor,
+        """
+        +70  | dan | LMP-2 release | refused M09
+        +80  | ben | LMP-1 inspect | accepted
+        +90  | dan | release       | refused M09
+        +100 | ben | safety-test   | accepted
+        +110 | dan | release       | accepted
+        """,
+    )
+    assert faulty(floor, "FI-2") == ("none",)
+
+
+def test_a_respirator_tested_with_a_faulty_indicator_is_ready_no_longer(floor: Floor) -> None:
+    """H08: its parts that were tested with it fall, and it falls with them and for its own test."""
+    kit(floor)
+    told = faulty(floor, "FI-1")
+    assert {"KIT-1", "BLW-3"} <= set(told)
+    assert "TUB-3" not in told
+    assert (floor.item("KIT-1").stage, floor.item("BLW-3").stage) == ("used", "inspected")
+    assert floor.item("TUB-3").stage == "ready"
+    floor.assert_kept_whole("KIT-1")
+
+
+def kit(floor: Floor) -> None:
+    """Makes a ready respirator."""
+    for part in ("BLW-3", "TUB-3", "HED-3", "FLT-3", "FLT-4", "BAT-3", "BLT-3"):
+        floor.bring(part, "ready")
+    assert floor.build("KIT-1", "three-port-hepa", "BLW-3 TUB-3 HED-3 FLT-3 FLT-4 BAT-3 BLT-3").accepted
+    floor.bring("KIT-1", "ready")
+
+
+def test_a_charge_names_a_bay_that_counts(floor: Floor) -> None:
+    """B02, M02: an approved and verified charger bay; one found faulty undoes the charge."""
+    play(floor, "+0 | anna | BAT-3 used | accepted")
+    floor.bring("BAT-3", "charge")
+    play(
+        floor,
+        """
+        +0  | ben | BAT-3 charge start without instrument | refused M02, key instrument-needed
+        +1  | ben | charge start with FI-1                | refused M02, key instrument-sort
+        +2  | ben | charge start with BAY-2               | refused M02, key instrument-unverified
+        +3  | ben | charge start with BAY-1               | accepted
+        """,
+    )
+    assert "BAT-3" in faulty(floor, "BAY-1")
+    assert floor.item("BAT-3").dwell is None
+    play(floor, "+9 | ben | BAT-3 charge start | refused M02, key instrument-faulty")
+
+
+def test_a_charge_that_was_good_falls_with_its_bay(floor: Floor) -> None:
+    """H08"""
+    floor.bring("BAT-3", "ready")
+    assert floor.item("BAT-3").satisfied["charge"].instrument == "BAY-1"
+    assert "BAT-3" in faulty(floor, "BAY-1")
+    assert floor.item("BAT-3").stage == "inspected"
+    assert "charge" not in floor.item("BAT-3").satisfied
+
+
+def test_a_correction_that_changes_nothing_leaves_the_pass(floor: Floor) -> None:
+    """D01"""
+    play(
+        floor,
+        """
+        +0  | ben         | LMP-2 inspect                           | accepted
+        +20 | ben         | safety-test                             | accepted
+        +30 | cora + hana | correct 3 because the name was illegible | accepted
+        +40 | dan         | release                                 | accepted
+        """,
+    )
+
+
+def test_a_correction_reaches_a_pass_of_an_earlier_cycle(floor: Floor) -> None:
+    """D01: the item that is ready by it is ready no longer."""
+    play(
+        floor,
+        """
+        +0  | ben         | LMP-2 inspect                           | accepted
+        +20 | ben         | safety-test                             | accepted
+        +30 | dan         | release                                 | accepted
+        +40 | ben         | used                                    | accepted
+        +50 | ben         | inspect                                 | accepted
+        +60 | dan         | release                                 | accepted, stage ready
+        +70 | cora + hana | correct 3 no holds because read wrongly | accepted, stage inspected
+        +80 | dan         | release                                 | refused M09
+        +90 | ben         | safety-test                             | accepted
+        +99 | dan         | release                                 | accepted
+        """,
+    )
+
+
+def test_what_falls_due_within_the_cycle_is_done_again_in_it(floor: Floor) -> None:
+    """B05: no dead end; three charges after the pass of this very cycle."""
+    play(
+        floor,
+        """
+        +0  | ben | LMP-2 inspect | accepted
+        +10 | ben | safety-test   | accepted
+        +20 | ben | safety-test   | refused P01, key already-done
+        +30 | ben | note charge 3 | accepted
+        +40 | dan | release       | refused M09
+        +50 | ben | safety-test   | accepted
+        +60 | dan | release       | accepted
+        """,
+    )

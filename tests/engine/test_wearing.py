@@ -1,0 +1,166 @@
+"""Putting on, wearing and taking off: refused before it is worn, told afterwards (M01, U03, U06, U08, U12, B07)."""
+
+import pytest
+
+from reprocess.engine import request as asking
+from reprocess.errors import WrongUseError
+from reprocess.ledger.append import looking
+from tests.engine.benches import play
+from tests.engine.floor import OPENING_US, Floor
+
+PUT_ON = """
++10 | gus       | KIT-7 put-on look-over  | accepted
++20 | gus       | put-on filters          | accepted
++30 | gus       | put-on battery          | accepted
++40 | gus       | put-on flow             | accepted
++50 | gus       | put-on buckle-on        | accepted
++60 | gus + ben | put-on head-cover       | accepted
+"""
+
+
+def test_a_respirator_is_put_on_worn_and_taken_off_in_order(floor: Floor) -> None:
+    """U03, U08: afterwards it and every part of it is used."""
+    parts = list(floor.item("KIT-7").members.values())
+    play(floor, PUT_ON)
+    worn = floor.item("KIT-7")
+    assert (worn.stage, worn.wear and worn.wear.wearer, worn.wear and worn.wear.on_us) == (
+        "ready", "GUS", OPENING_US + 60_000_000,
+    )  # fmt: skip
+    play(
+        floor,
+        """
+        +3600 | gus + ben | KIT-7 take-off gloves-and-gown      | accepted
+        +3610 | gus + ben | take-off head-cover                 | accepted
+        +3620 | gus       | take-off unbuckle seen soil         | accepted
+        +3630 | gus       | take-off hands seen blood isolation | accepted, stage used
+        """,
+    )
+    for name in ("KIT-7", *parts):
+        assert (floor.item(name).stage, floor.item(name).assembly) == ("used", None)
+    blower = floor.item(next(name for name in parts if name.startswith("BLW")))
+    assert (blower.contamination_class, blower.use_ended_us) == ("blood", OPENING_US + 3660_000_000)
+    assert floor.item("KIT-7").wear is None
+    floor.assert_kept_whole("KIT-7")
+
+
+def test_putting_on_keeps_its_order_and_skips_nothing(floor: Floor) -> None:
+    """P01, S08, M02, M07"""
+    play(
+        floor,
+        """
+        +0  | gus       | KIT-7 put-on flow                    | refused P01, key wear-order
+        +1  | gus       | put-on look-over without tube-sound  | refused P01, key check-missing
+        +2  | gus       | put-on look-over                     | accepted
+        +3  | gus       | put-on look-over                     | refused P01, key wear-done-already
+        +4  | gus       | put-on filters                       | accepted
+        +5  | gus       | put-on battery soc_percent=NaN       | refused M08
+        +6  | gus       | put-on battery                       | accepted
+        +7  | gus       | put-on flow with FI-2                | refused M02
+        +8  | gus       | put-on flow                          | accepted
+        +9  | gus       | put-on buckle-on                     | accepted
+        +10 | gus       | put-on head-cover                    | refused S08
+        +11 | stranger  | put-on head-cover                    | refused A01 S08
+        +12 | gus + gus | put-on head-cover                    | refused S08
+        +13 | gus + ben | put-on head-cover                    | accepted
+        +14 | gus + ben | put-on head-cover                    | refused U06, key worn-already
+        +15 | ben       | put-on look-over                     | refused U06
+        """,
+    )
+
+
+@pytest.mark.parametrize(
+    ("found", "rule"),
+    [
+        ("look-over no tube-sound", "U03"),
+        ("filters no gaskets-good", "M07"),
+        ("filters gaskets=1", "M07"),
+        ("filters plugs=0", "M07"),
+        ("battery soc_percent=89", "U02"),
+        ("flow no flow-enough", "M01"),
+    ],
+)
+def test_what_the_look_over_finds_takes_it_out_of_service(floor: Floor, found: str, rule: str) -> None:
+    """U03: held at once, whatever the order; another one is offered, and it is not put on again."""
+    play(floor, f"+0 | gus | KIT-7 put-on {found} | held {rule}")
+    assert floor.item("KIT-7").held
+    assert floor.item("KIT-7").stage == "used"
+    play(floor, "+9 | gus | KIT-7 put-on look-over | refused M01, key not-ready-to-wear")
+
+
+def test_nothing_is_put_on_that_is_not_ready_or_whose_part_is_not(floor: Floor) -> None:
+    """G02, M01, T12, T13"""
+    play(floor, "+0 | gus | KIT-1 put-on look-over | refused M01")
+    part = next(name for name in floor.item("KIT-7").members.values() if name.startswith("TUB"))
+    floor.ask(asking.PlaceHold(part, "recall", "lot 9", "cora"), "cora")
+    play(floor, "+1 | gus | KIT-7 put-on look-over | held G02")
+    floor.clock.push(31 * 86_400)
+    play(floor, f"+{31 * 86_400 + 5} | gus | KIT-7 put-on look-over | held G02 T12 T13")
+
+
+def test_only_a_respirator_is_put_on(floor: Floor) -> None:
+    for request in (asking.PutOn("BLW-3", "look-over"), asking.TakeOff("BLW-3", "hands"), asking.PutOn("KIT-7", "fly")):
+        with pytest.raises(WrongUseError):
+            floor.ask(request, "gus")
+    with pytest.raises(WrongUseError, match="blood, isolation, soil"):
+        floor.ask(asking.TakeOff("KIT-7", "hands", {}, ("ink",)), "gus")
+    with pytest.raises(WrongUseError, match="low-battery"):
+        floor.ask(asking.TellSignal("KIT-7", "hungry"), "gus")
+
+
+def test_taking_off_in_disorder_is_told_and_never_refused(floor: Floor) -> None:
+    """U08: nobody watched, the head before the hands; it is used all the same."""
+    play(floor, PUT_ON)
+    play(
+        floor,
+        """
+        +100 | gus | KIT-7 take-off head-cover no face-untouched | accepted, warns U08
+        +110 | gus | take-off hands                              | accepted, warns U08
+        +120 | -   | take-off unbuckle                           | accepted, warns U08
+        +130 | gus | take-off gloves-and-gown                    | accepted, warns U08, stage used
+        """,
+    )
+
+
+def test_taking_off_what_nobody_put_on_is_a_fact_too(floor: Floor) -> None:
+    """U12: the record was wrong, not the wearer."""
+    play(floor, "+0 | gus | KIT-7 take-off hands | accepted, warns U08 U12")
+    play(floor, "+9 | gus | KIT-7 put-on look-over | refused U06, key worn-already")
+
+
+def test_the_low_battery_alarm_asks_the_wearer_to_leave_and_rings_when_its_time_is_over(floor: Floor) -> None:
+    """B07: about 30 minutes."""
+    play(floor, PUT_ON)
+    answer = floor.ask(asking.TellSignal("KIT-7", "low-battery"), "gus")
+    assert answer.accepted
+    assert "Leave the contaminated area now" in str(answer.reasons[0].facts["asks"])
+    with looking(floor.department.ledger) as read:
+        rings = [row.due for row in read.dues.coming(2**62) if row.due.rule == "B07"]
+    assert [(due.subject, due.due_us) for due in rings] == [("item:KIT-7", OPENING_US + (60 + 1800) * 1_000_000)]
+    play(floor, "+200 | gus + ben | KIT-7 take-off gloves-and-gown | accepted")
+    with looking(floor.department.ledger) as read:
+        assert [row for row in read.dues.coming(2**62) if row.due.rule == "B07"] == []
+
+
+def test_a_battery_is_changed_in_use_for_a_ready_one_only(floor: Floor) -> None:
+    """U12: both are on record; the old one is used, the new one is a member and is used with it at the end."""
+    old = floor.item("KIT-7").members["battery"]
+    play(floor, "+0 | gus | KIT-7 swap battery BAT-3 | refused U12, key not-worn")
+    play(floor, PUT_ON)
+    play(
+        floor,
+        """
+        +70 | gus | KIT-7 swap blower BLW-3             | refused U12, key not-swapped-in-use
+        +71 | gus | KIT-7 swap battery BAT-99           | refused P05
+        +72 | gus | KIT-7 swap battery TUB-3            | refused C03
+        +73 | gus | KIT-7 swap battery BAT-3 no clean-area | refused U12, key check-missing
+        +74 | gus | KIT-7 swap battery BAT-3            | accepted
+        """,
+    )
+    assert (floor.item(old).stage, floor.item(old).assembly) == ("used", None)
+    assert floor.item("KIT-7").members["battery"] == "BAT-3"
+    assert (floor.item("BAT-3").assembly, floor.item("BAT-3").stage) == ("KIT-7", "ready")
+    for step in ("gloves-and-gown", "head-cover", "unbuckle", "hands"):
+        floor.ask(asking.TakeOff("KIT-7", step), "gus")
+    assert floor.item("BAT-3").stage == "used"
+    floor.assert_kept_whole("KIT-7")
+    floor.assert_kept_whole("BAT-3")
