@@ -17,6 +17,7 @@ from reprocess.engine.request import Request
 from reprocess.engine.suspecting import rests_on
 from reprocess.errors import DefinitionError
 from reprocess.ledger.append import Transaction
+from reprocess.record.entry import Entry
 from reprocess.record.moment import Moment
 from reprocess.record.people import Person
 from reprocess.record.places import Instrument, Published, Site, Station
@@ -143,7 +144,8 @@ def _for_item(  # noqa: PLR0911 - one case a kind
             return _with_solution(read, library, _with_instrument(read, scene, request.instrument), request.solution)
         case asking.EndDwell():
             named = item.dwell.solution if item.dwell is not None else request.solution
-            return _with_solution(read, library, _with_instrument(read, scene, request.instrument), named)
+            tool = item.dwell.instrument if item.dwell is not None else request.instrument
+            return _with_solution(read, library, _with_instrument(read, scene, tool), named)
         case asking.SwapPart():
             scene = _with_members(read, library, scene)
             return replace(scene, parts={**scene.parts, **_parts(read, library, (request.part,))})
@@ -154,7 +156,7 @@ def _for_item(  # noqa: PLR0911 - one case a kind
             tools = {name: state_as(read, stream(StreamKind.INSTRUMENT, name), Instrument) for name in used}
             return _with_members(read, library, replace(scene, instruments=tools))
         case asking.Undo() | asking.Correct():
-            recent = read.latest_of(stream(StreamKind.ITEM, item.item), RECENT)
+            recent = _recent(read, request)
             return _with_members(read, library, replace(scene, recent=recent))
         case asking.MoveCounted():
             return replace(scene, parts=_parts(read, library, (request.other,)))
@@ -210,6 +212,15 @@ def _with_members(read: Transaction, library: Library, scene: Scene) -> Scene:
 def _parts(read: Transaction, library: Library, items: tuple[str, ...]) -> dict[str, Part]:
     found = ((name, part_of(read, library, read.item(name))) for name in dict.fromkeys(items))
     return {name: part for name, part in found if part is not None}
+
+
+def _recent(read: Transaction, request: asking.Undo | asking.Correct) -> tuple[Entry, ...]:
+    """Returns the latest entries of the item's stream, with the one that is to be corrected, however old."""
+    name = stream(StreamKind.ITEM, request.item)
+    recent = read.latest_of(name, RECENT)
+    if isinstance(request, asking.Undo) or any(one.number == request.number for one in recent):
+        return recent
+    return (*(one for one in read.entries_of(name) if one.number == request.number), *recent)
 
 
 def _with_instrument(read: Transaction, scene: Scene, name: str | None) -> Scene:

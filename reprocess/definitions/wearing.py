@@ -37,11 +37,13 @@ class Signal(Sourced):
 
     Attributes:
         left_s: about how long the wearer still has; a reminder rings when it is over.
+        hold: whether the assembly is held for it, so that nobody else wears it.
     """
 
     signal: Name
     text: Word
     left_s: Seconds | None = None
+    hold: bool = False
     asks: Annotated[tuple[Word, ...], Several, Field(min_length=1, max_length=LINES_MAX)]
 
 

@@ -11,7 +11,7 @@ from reprocess.engine.request import Assemble
 from reprocess.errors import WrongUseError
 from reprocess.record import words
 from reprocess.record.entry import Draft
-from reprocess.rules import assembly, competence, hold, reading, sequence
+from reprocess.rules import assembly, competence, hold, reading, sequence, wearing
 from reprocess.rules.scene import Scene
 
 ARITHMETIC: Final = frozenset({"plugs", "gaskets"})
@@ -30,6 +30,7 @@ def assemble(scene: Scene, request: Assemble) -> Decision:
         *sequence.in_order(scene, step),
         *sequence.right_side(scene.bench, step),
         *hold.in_the_way(scene.item, release=False),
+        *wearing.worn_since(scene.item),
         *placed.reasons,
         *judged.unread,
         *judged.missing,

@@ -76,8 +76,8 @@ def _worse(source: Standing, target: Part) -> bool:
     """Tells whether the batch that parts join must start again because of them."""
     other = target.standing
     if source.stage == other.stage == Stage.READY:
-        # A bath that fails later reaches the batch that was in it, and must not miss these parts.
-        return any(evidence.solution is not None for evidence in source.satisfied.values())
+        # A bath that fails or an instrument found faulty later reaches its own batch, and must not miss these parts.
+        return any(evidence.solution or evidence.instrument for evidence in source.satisfied.values())
     if other.stage != Stage.USED or other.dwell is not None or other.satisfied:
         return True
     carried, _ = sequence.class_after(target.current, other, source.contamination_class)

@@ -16,7 +16,7 @@ from reprocess.quantities.trace import BadTrace, read_trace
 from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import OpenDwell
-from reprocess.rules import competence, contact, hold, reading, sequence, solution
+from reprocess.rules import competence, contact, hold, instrument, reading, sequence, solution
 from reprocess.rules.answer import Fact, Reason
 from reprocess.rules.contact import End, Judgement
 from reprocess.rules.scene import Scene
@@ -75,6 +75,7 @@ def end(scene: Scene, request: EndDwell) -> Decision:
         *sequence.right_side(scene.bench, step),
         *at.warm,
         *thermal,
+        *instrument.went_bad(scene, opened.started.wall_us),
         *_unconfirmed(at),
         *judged.unread,
         *judged.missing,

@@ -120,7 +120,7 @@ class Office:
 
 def enrol(request: EnrolRequest, office: Office) -> Decision:
     """Returns what an enrolment comes to: entries, or every reason why not."""
-    reasons = _who(office)
+    reasons = [] if _is_finding(request) else _who(office)
     match request:
         case Enrol():
             body: Body | None = request.body
@@ -149,6 +149,11 @@ def enrol(request: EnrolRequest, office: Office) -> Decision:
         drafts += fell
         answer = replace(answer, reasons=(suspecting.told(name, fell),))
     return Decision(tuple(drafts), answer)
+
+
+def _is_finding(request: EnrolRequest) -> bool:
+    """Tells whether a fact is stated that nobody may refuse: that an instrument is faulty, whoever says so."""
+    return isinstance(request, Enrol) and isinstance(request.body, words.InstrumentFaulty)
 
 
 def _refused(request: EnrolRequest, office: Office, reasons: list[Reason]) -> Decision:

@@ -84,10 +84,15 @@ def do(scene: Scene, request: DoStep) -> Decision:
         warned=tuple(one.rule for one in warnings),
         reason=request.reason,
         paper=late.paper if late is not None else None,
-        recurs=True if late is None and scene.as_part().workflow.recurs(step.step) else None,
+        recurs=True if late is None and recurs(scene, step) else None,
     )
     draft = on_item(scene.item.item, body, late.occurred_us if late is not None else None)
     return deciding.accept(scene, request, [draft, *facts], step=step.step, warnings=warnings)
+
+
+def recurs(scene: Scene, step: Step) -> bool:
+    """Tells whether the result of a step counts across cycles: in this version of the workflow, or in one before."""
+    return scene.as_part().workflow.recurs(step.step) or step.step in scene.item.passes
 
 
 def _must_be_plain(step: Step, request: DoStep) -> None:
@@ -183,7 +188,7 @@ def failed(scene: Scene, request: DoStep | FailStep | EndDwell, step: Step, judg
         counts=request.counts if isinstance(request, DoStep) else {},
         limits=judged.limits,
         instrument=request.instrument if isinstance(request, DoStep) else None,
-        recurs=True if scene.as_part().workflow.recurs(step.step) else None,
+        recurs=True if recurs(scene, step) else None,
     )
     drafts = [on_item(item.item, body), *defect_hold(scene, failing)]
     drafts += deciding.whole_falls(scene, item, "H01", f"{item.item}: {', '.join(defects)}")

@@ -15,7 +15,6 @@ from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Part
-from reprocess.terms import ASIDE
 
 
 def rests_on(item: Standing, instrument: str) -> tuple[str, ...]:
@@ -24,6 +23,8 @@ def rests_on(item: Standing, instrument: str) -> tuple[str, ...]:
     named += [(step, one.instrument) for step, one in item.passes.items()]
     if item.dwell is not None:
         named.append((item.dwell.step, item.dwell.instrument))
+    if item.wear is not None:
+        named += [(step, used) for used in item.wear.instruments for step in item.wear.put_on]
     return tuple(dict.fromkeys(step for step, used in named if used == instrument))
 
 
@@ -37,19 +38,15 @@ def suspected(instrument: str, parts: Sequence[Part], wholes: Mapping[str, Part]
         if whole is not None:
             built = {step.step for step in whole.workflow.steps if step.assembles}
             falling.setdefault(whole.standing.item, (whole, set()))[1].update(built)
-    return [
-        draft
-        for part, steps in falling.values()
-        if part.standing.stage not in ASIDE
-        for draft in _falls(part, tuple(sorted(steps)), instrument)
-    ]
+    return [draft for part, steps in falling.values() for draft in _falls(part, tuple(sorted(steps)), instrument)]
 
 
 def _falls(part: Part, steps: tuple[str, ...], instrument: str) -> list[Draft]:
     fallen = deciding.fall(part, steps)
     void = [step for step, one in part.standing.passes.items() if one.instrument == instrument]
     fell = tuple(sorted({*fallen.fell, *void}))
-    if not fell:
+    wear = part.standing.wear
+    if not fell and (wear is None or instrument not in wear.instruments):
         return []
     body = words.StepsFell(rule="H08", stage=fallen.stage, fell=fell, because=f"{instrument} was found faulty")
     return [on_item(part.standing.item, body)]

@@ -13,10 +13,13 @@ from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import Contaminate, PutOn, SwapPart, TakeOff, TellSignal
 from reprocess.errors import WrongUseError
 from reprocess.record import words
-from reprocess.rules import instrument, reading
+from reprocess.record.entry import Draft
+from reprocess.record.standing import Standing
+from reprocess.rules import hold, instrument, reading
 from reprocess.rules import wearing as rules
 from reprocess.rules.answer import Reason
-from reprocess.rules.scene import Scene
+from reprocess.rules.scene import Part, Scene
+from reprocess.terms import ASIDE, Stage
 
 
 def _wearing(scene: Scene) -> Wearing:
@@ -55,7 +58,8 @@ def put_on(scene: Scene, request: PutOn) -> Decision:
     ]
     if reasons:
         return deciding.refuse(scene, request, reasons, step=step.step)
-    done = (*(scene.item.wear.put_on if scene.item.wear is not None else ()), step.step)
+    wear, anew = scene.item.wear, rules.begins(scene, wearing, step)
+    done = (*(wear.put_on if wear is not None and not anew else ()), step.step)
     body = words.WearStepDone(
         phase="put-on",
         step=step.step,
@@ -65,6 +69,7 @@ def put_on(scene: Scene, request: PutOn) -> Decision:
         counts=request.counts,
         limits=judged.limits,
         instrument=request.instrument if step.instrument is not None else None,
+        begins=True if anew else None,
     )
     return deciding.accept(scene, request, [on_item(scene.item.item, body)], step=step.step)
 
@@ -74,7 +79,13 @@ def _unfit(scene: Scene, request: PutOn, step: WearStep, judged: reading.Judged)
     told = [reason for reason, _ in judged.failed]
     defects = tuple(dict.fromkeys(failing.defect for _, failing in judged.failed))
     because = f"found while putting it on: {', '.join(defects)}"
-    drafts = deciding.parts_bad(scene.as_part(), "U03", because, "supervisor")
+    whole = scene.as_part()
+    fallen = deciding.fall(whole, tuple(one.step for one in whole.workflow.steps if one.assembles))
+    fell = words.StepsFell(rule="U03", stage=fallen.stage, fell=fallen.fell, because=because)
+    # It is about a part, nobody says which: with its own rule the hold goes along with every part that leaves.
+    body = hold.placed(deciding.hold_id(scene.item, "defect", 2), "defect", "U03", because, "supervisor")
+    held = body.model_copy(update={"defects": defects})
+    drafts = [on_item(scene.item.item, fell), on_item(scene.item.item, held)]
     return deciding.found(scene, request, drafts, told, defects, step=step.step)
 
 
@@ -91,9 +102,11 @@ def take_off(scene: Scene, request: TakeOff) -> Decision:
         message = f"What is seen on it is one of {', '.join(known) or 'nothing'}."
         raise WrongUseError(message, item=request.item)
     strayed = rules.strays(scene, wearing, step, request.checks)
-    wear = scene.item.wear
+    wear, item = scene.item.wear, scene.item
     done = {*(wear.taken_off if wear is not None else ()), step.step}
     ended = done >= {one.step for one in wearing.take_off}
+    if wear is None or not wear.worn:
+        ended = item.stage == Stage.READY  # somebody wore what the record takes for ready: it is used at once
     body = words.WearStepDone(
         phase="take-off",
         step=step.step,
@@ -102,8 +115,8 @@ def take_off(scene: Scene, request: TakeOff) -> Decision:
         traces=request.traces,
         strayed=True if strayed else None,
     )
-    drafts = [on_item(scene.item.item, body)]
-    if ended:
+    drafts = [on_item(item.item, body)]
+    if ended and item.stage not in ASIDE:
         traces = (*(wear.traces if wear is not None else ()), *request.traces)
         began_us = wear.off_us if wear is not None and wear.off_us is not None else scene.bench.now_us
         used = Contaminate(request.item, "used", rules.class_of(wearing, traces), began_us)
@@ -126,23 +139,45 @@ def tell_signal(scene: Scene, request: TellSignal) -> Decision:
     body = words.WearSignalled(signal=signal.signal, left_s=signal.left_s)
     asks = " ".join(signal.asks)
     told = Reason("B07", "signal", {"text": signal.text, "asks": asks})
-    return deciding.found(scene, request, [on_item(scene.item.item, body)], [told], ())
+    drafts = [on_item(scene.item.item, body)]
+    if signal.hold and scene.item.stage not in ASIDE:
+        held = hold.placed(deciding.hold_id(scene.item, "defect", 2), "defect", "B07", signal.text, "supervisor")
+        drafts.append(on_item(scene.item.item, held))
+    return deciding.found(scene, request, drafts, [told], ())
 
 
 def swap(scene: Scene, request: SwapPart) -> Decision:
-    """Decides the change of a part while the assembly is worn: the old one is used, the new one ready (U12)."""
+    """Decides the change of a part while the assembly is worn: the old one is used, the new one ready (U12).
+
+    The lines are answered after the change; one that is answered no is a fact, and holds the assembly.
+    """
     wearing = _wearing(scene)
     allowed = next((one for one in wearing.swaps if one.slot == request.slot), None)
     reasons = rules.may_swap(scene, allowed, request.slot, request.part)
-    missing = [one for one in (allowed.checks if allowed is not None else ()) if not request.checks.get(one.check)]
+    lines = allowed.checks if allowed is not None else ()
+    missing = [one for one in lines if one.check not in request.checks]
     reasons += [Reason("U12", "check-missing", {"check": one.check, "text": one.text}) for one in missing]
     if reasons:
         return deciding.refuse(scene, request, reasons)
     item, out = scene.item, scene.item.members[request.slot]
     former = scene.parts[out]
-    used = Contaminate(out, "used")
     body = words.PartSwapped(slot=request.slot, out=out, into=request.part, checks=request.checks)
     drafts = [on_item(item.item, body)]
-    drafts += facts.start_again(former, used, item if former.standing.assembly == item.item else None)
+    if former.standing.assembly == item.item:
+        drafts += _comes_out(former, item)
     drafts.append(on_item(request.part, words.MemberJoined(assembly=item.item, slot=request.slot)))
-    return deciding.accept(scene, request, drafts)
+    bad = [one for one in lines if not request.checks[one.check]]
+    if not bad:
+        return deciding.accept(scene, request, drafts)
+    because = f"after changing the {request.slot}: {', '.join(one.failing.defect for one in bad)}"
+    held = hold.placed(deciding.hold_id(item, "defect", 2), "defect", "U12", because, "supervisor")
+    drafts.append(on_item(item.item, held))
+    told = [Reason("U12", "check-failed", {"text": one.text, "defect": one.failing.defect}) for one in bad]
+    return deciding.found(scene, request, drafts, told, tuple(one.failing.defect for one in bad))
+
+
+def _comes_out(former: Part, whole: Standing) -> list[Draft]:
+    """Returns how a part leaves that was worn: used, unless it is condemned, lost or in repair already."""
+    if former.standing.stage in ASIDE:
+        return deciding.leaves(former.standing, whole, "swapped")
+    return facts.start_again(former, Contaminate(former.standing.item, "used"), whole)

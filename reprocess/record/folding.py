@@ -108,6 +108,7 @@ def _dwell_effect(standing: Standing, entry: Entry) -> Changed:
                 "dwell": _open(body, entry),
                 "chemicals": {**standing.chemicals, **touched},
                 "hands": _hands(standing, entry, body.step),
+                "begun": _begun(standing, body.step),
             }
         case words.DwellWetted() if standing.dwell is not None:
             wetted = replace(standing.dwell, wetted=entry.envelope.moment)
@@ -115,7 +116,10 @@ def _dwell_effect(standing: Standing, entry: Entry) -> Changed:
         case words.DwellBroken():
             return {"dwell": None, "restarts": standing.restarts + 1}
         case words.DwellEnded():
-            return _satisfy(standing, entry, body.step, body.stage, body.evidence)
+            # Every confirmed charge is one charge cycle more, whoever counts them (T12, B05).
+            charged = 1 if standing.dwell is not None and standing.dwell.dwell == "charging" else 0
+            done = _satisfy(standing, entry, body.step, body.stage, body.evidence)
+            return {**done, "charge_cycles": standing.charge_cycles + charged}
         case _:
             return {}
 
@@ -132,30 +136,39 @@ def _hold_effect(standing: Standing, entry: Entry) -> Changed:
 
 
 def _wear_effect(standing: Standing, entry: Entry) -> Changed:
-    body, wear = entry.body, standing.wear or Wear(entry.number, entry.envelope.actor)
+    body, wear = entry.body, standing.wear
     match body:
         case words.WearStepDone() if body.phase == "put-on":
-            on_us = entry.at_us if body.done else wear.on_us
-            return {"wear": replace(wear, put_on=(*wear.put_on, body.step), on_us=on_us)}
-        case words.WearStepDone():
+            if wear is None or body.begins:
+                wear = Wear(entry.number, entry.envelope.actor, began_us=entry.at_us)
+            used = (*wear.instruments, body.instrument) if body.instrument is not None else wear.instruments
+            on_us = entry.at_us if body.done else None
+            return {"wear": replace(wear, put_on=(*wear.put_on, body.step), on_us=on_us, instruments=used)}
+        case words.WearStepDone() if wear is not None and wear.worn:
             traces = tuple(dict.fromkeys((*wear.traces, *body.traces)))
             taken_off = (*wear.taken_off, body.step)
             off_us = wear.off_us if wear.off_us is not None else entry.at_us
             return {"wear": replace(wear, taken_off=taken_off, traces=traces, off_us=off_us)}
-        case words.WearSignalled():
+        case words.WearSignalled() if wear is not None:
             told = (body.signal, entry.number, entry.at_us, body.left_s)
             return {"wear": replace(wear, signals=(*wear.signals, told))}
         case words.PartSwapped():
-            return {"members": {**standing.members, body.slot: body.into}}
+            heeded = replace(wear, signals=()) if wear is not None else None
+            return {"members": {**standing.members, body.slot: body.into}, "wear": heeded}
         case _:
             return {}
+
+
+def _unworn(standing: Standing) -> Changed:
+    """Returns the end of a putting on that was not finished, where one was."""
+    return {"wear": None} if standing.wear is not None and not standing.wear.worn else {}
 
 
 def _life_effect(standing: Standing, entry: Entry) -> Changed:  # noqa: C901, PLR0911, PLR0912 - one case a kind
     body = entry.body
     match body:
         case words.ItemSentToRepair():
-            return {"stage": Stage.IN_REPAIR, "satisfied": {}, "dwell": None}
+            return {"stage": Stage.IN_REPAIR, "satisfied": {}, "dwell": None, "repaired": entry.number}
         case words.ItemCondemned():
             return {"stage": Stage.CONDEMNED, "satisfied": {}, "dwell": None}
         case words.ItemLost():
@@ -174,6 +187,7 @@ def _life_effect(standing: Standing, entry: Entry) -> Changed:  # noqa: C901, PL
                 "configuration": body.configuration,
                 "members": dict(body.members),
                 "counts": dict(body.counts),
+                "wear": None,
             }
         case words.AssemblyDissolved():
             return {"configuration": None, "members": {}, "counts": {}}
@@ -221,6 +235,7 @@ def _contaminated(standing: Standing, body: words.ItemContaminated, entry: Entry
         "restarts": 0,
         "ready_until_us": None,
         "wear": None,
+        "begun": (),
         "used": standing.used or body.cause == "used",
     }
 
@@ -299,6 +314,7 @@ def _satisfy(standing: Standing, entry: Entry, step: str, stage: str, sort: str)
         "satisfied": {**standing.satisfied, step: evidence},
         "dwell": None if mine else opened,
         "hands": _hands(standing, entry, step),
+        "begun": _begun(standing, step),
     }
 
 
@@ -309,7 +325,12 @@ def _fall(standing: Standing, fell: tuple[str, ...], stage: str) -> Changed:
         "satisfied": {name: one for name, one in standing.satisfied.items() if name not in fell},
         "dwell": None if opened is not None and opened.step in fell else opened,
         "ready_until_us": standing.ready_until_us if stage == Stage.READY else None,
+        **_unworn(standing),
     }
+
+
+def _begun(standing: Standing, step: str) -> tuple[str, ...]:
+    return standing.begun if step in standing.begun else (*standing.begun, step)
 
 
 def _passed(standing: Standing, entry: Entry, step: str, instrument: str | None) -> Changed:

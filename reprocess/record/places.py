@@ -40,13 +40,18 @@ class Station:
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
-    """Is a measuring instrument and whether what it shows may be believed (M02)."""
+    """Is a measuring instrument and whether what it shows may be believed (M02).
+
+    Attributes:
+        faulty_us: when it was last found faulty; what it showed until then never counts again (H08).
+    """
 
     instrument: str
     sort: str = ""
     site: str = ""
     verified_until_us: int | None = None
     faulty: bool = False
+    faulty_us: int | None = None
     number: int = 0
 
 
@@ -96,7 +101,7 @@ def apply_instrument(instrument: Instrument, entry: Entry) -> Instrument:
         case words.InstrumentVerified():
             return replace(after, verified_until_us=body.until_us, faulty=False)
         case words.InstrumentFaulty():
-            return replace(after, faulty=True)
+            return replace(after, faulty=True, faulty_us=max(entry.at_us, after.faulty_us or 0))
         case _:
             return after
 

@@ -89,7 +89,9 @@ class Wear:
 
     Attributes:
         put_on: the steps of putting on that were done, in order.
+        began_us: when the first of them was done.
         on_us: when the last of them was done; None while it is being put on.
+        instruments: what it was looked at with.
         taken_off: the steps of taking off that were done, in the order in which they were.
         off_us: when taking off began.
         traces: what was seen on it, as the file calls it.
@@ -98,12 +100,19 @@ class Wear:
 
     number: int
     wearer: str | None
+    began_us: int = 0
     put_on: tuple[str, ...] = ()
+    instruments: tuple[str, ...] = ()
     on_us: int | None = None
     taken_off: tuple[str, ...] = ()
     off_us: int | None = None
     traces: tuple[str, ...] = ()
     signals: tuple[tuple[str, int, int, int | None], ...] = ()
+
+    @property
+    def worn(self) -> bool:
+        """Tells whether somebody wore it, or took it off, since it was last cleaned."""
+        return self.on_us is not None or self.off_us is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +140,8 @@ class Standing:
         restarts: contact attempts that broke in this cycle (T05).
         used: whether the item was ever used.
         cycles_done: releases so far (T12).
+        begun: the steps that were done or started in this cycle, fallen ones included (T11).
+        repaired: the entry with which it last went to repair; every recurring step is due again after that.
         passes: the latest result of each recurring step, whichever the cycle.
         members: parts of this assembly, slot to item; empty for parts.
         anomaly_of: the entry since which a clock anomaly was last noted, so that it is noted once.
@@ -162,6 +173,8 @@ class Standing:
     cycles_done: int = 0
     charge_cycles: int = 0
     passes: dict[str, Pass] = field(default_factory=dict)
+    repaired: int | None = None
+    begun: tuple[str, ...] = ()
     used_minutes: int = 0
     in_service_us: int = 0
     opened_us: int | None = None

@@ -357,7 +357,8 @@ class ItemWorked(Body):
 class WearStepDone(Body):
     """Says that a step of putting an assembly on was done well, or that a step of taking it off was done.
 
-    `strayed` says that taking off did not keep its order, or that nobody watched where somebody should.
+    `begins` says that putting on began anew with this step; `strayed` that taking off did not keep its order, or that
+    nobody watched where somebody should.
     """
 
     kind: ClassVar[str] = "wear-step-done"
@@ -370,6 +371,7 @@ class WearStepDone(Body):
     limits: dict[str, str] = {}
     instrument: str | None = None
     traces: Texts = ()
+    begins: Literal[True] | None = None
     strayed: Literal[True] | None = None
 
 

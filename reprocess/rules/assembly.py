@@ -117,6 +117,8 @@ def fit(part: Part, scene: Scene) -> list[Reason]:
     reasons = []
     if item.stage != Stage.READY:
         reasons.append(Reason("C02", "part-not-ready", {"item": item.item, "stage": str(item.stage)}))
+    if part.workflow.item_class == "assembly":
+        reasons.append(Reason("C01", "assembly-in-assembly", {"item": item.item}))
     if item.assembly is not None and item.assembly != scene.item.item:
         reasons.append(Reason("C09", "in-another", {"item": item.item, "assembly": item.assembly}))
     if item.site != scene.item.site:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reprocess.definitions.model import Step
 from reprocess.definitions.wearing import WearStep
+from reprocess.record.places import Instrument
 from reprocess.record.standing import Standing
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
@@ -16,14 +17,30 @@ def used_for(item: Standing) -> frozenset[str]:
 
 
 def still_believable(scene: Scene) -> list[Reason]:
-    """Returns the instruments of this cycle's evidence that were found faulty since (M02, H08)."""
-    used = used_for(scene.item)
-    faulty = [scene.instruments[name] for name in sorted(used) if name in scene.instruments]
-    return [
-        Reason("M02", "instrument-faulty", {"instrument": one.instrument, "sort": one.sort})
-        for one in faulty
-        if one.faulty
-    ]
+    """Returns the instruments of the evidence that were found faulty since, verified again or not (M02, H08)."""
+    item = scene.item
+    seen = [(one.instrument, one.ended.wall_us) for one in item.satisfied.values()]
+    seen += [(one.instrument, one.at_us or 0) for one in item.passes.values()]
+    told = {}
+    for name, at_us in seen:
+        tool = scene.instruments.get(name or "")
+        if tool is not None and _went_bad(tool, at_us):
+            told[tool.instrument] = Reason(
+                "M02", "instrument-faulty", {"instrument": tool.instrument, "sort": tool.sort}
+            )
+    return [told[name] for name in sorted(told)]
+
+
+def went_bad(scene: Scene, since_us: int) -> list[Reason]:
+    """Returns that the instrument with which something began was found faulty since (M02)."""
+    tool = scene.instrument
+    if tool is None or not _went_bad(tool, since_us):
+        return []
+    return [Reason("M02", "instrument-faulty", {"instrument": tool.instrument, "sort": tool.sort})]
+
+
+def _went_bad(tool: Instrument, at_us: int) -> bool:
+    return tool.faulty or (tool.faulty_us is not None and at_us <= tool.faulty_us)
 
 
 def believable(scene: Scene, step: Step | WearStep, named: str | None) -> list[Reason]:

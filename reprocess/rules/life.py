@@ -82,8 +82,8 @@ class Recurs:
 
     @property
     def due(self) -> bool:
-        """Tells whether the step must pass again before the item may be ready."""
-        return self.failed or self.seen >= self.most
+        """Tells whether the step must pass again before the item may be ready; a pass from next week is none."""
+        return self.failed or self.seen >= self.most or (self.by == "days" and self.seen < -SOON_S)
 
     @property
     def near(self) -> bool:
@@ -97,6 +97,8 @@ def recurring(workflow: Workflow, item: Standing, now_us: int) -> list[Recurs]:
     for one in workflow.recurring:
         latest = item.passes.get(one.step)
         failed = latest is not None and latest.at_us is None
+        if item.repaired is not None and (latest is None or latest.number < item.repaired):
+            failed = True  # whatever was tested before a repair is tested again after it
         if one.every_days is not None:
             since_us = item.in_service_us if latest is None or latest.at_us is None else latest.at_us
             seen_s = (now_us - since_us) // SECOND_US
@@ -140,6 +142,8 @@ def unusable(workflow: Workflow, item: Standing, now_us: int) -> list[Reason]:
     """Returns why an item that is ready must not be used now: holds, limits, shelf life; judged at every look."""
     reasons = [Reason("G02", "held-here", {"hold": one.hold, "cause": one.cause}) for one in item.holds.values()]
     reasons += in_life(workflow, item, now_us)[0]
+    if item.wear is not None and item.wear.worn:
+        reasons.append(Reason("U06", "worn-already", {"item": item.item, "by": item.wear.wearer or "nobody on record"}))
     if item.ready_until_us is not None and item.ready_until_us <= now_us:
         reasons.append(Reason("T13", "shelf-over", {"item": item.item, "at_us": item.ready_until_us}))
     return reasons
@@ -159,6 +163,10 @@ def in_life(workflow: Workflow, item: Standing, now_us: int) -> tuple[list[Reaso
             reasons.append(Reason("T12", "life-over", facts, role="programme-administrator"))
         elif one.near:
             warnings.append(Reason("T12", "life-near", facts))
+    known = {one.step for one in workflow.recurring}
+    for step, latest in item.passes.items():
+        if latest.at_us is None and step not in known:  # a new version of the file does not mend what failed
+            reasons.append(Reason("M09", "recurring-due", {"item": item.item, "step": step, "by": "days"}))
     again = recurring(workflow, item, now_us)
     due = {one.block.step: Reason(one.block.rule, "recurring-due", _recurs(item, one)) for one in again if one.due}
     near = {one.block.step: Reason(one.block.rule, "recurring-near", _recurs(item, one)) for one in again if one.near}

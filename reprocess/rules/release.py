@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from reprocess.definitions.lines import Failing
 from reprocess.definitions.model import Step, Workflow
 from reprocess.record.standing import Evidence, Standing
-from reprocess.rules import assembly, competence, hold, instrument, life, reading, sequence
+from reprocess.rules import assembly, competence, hold, instrument, life, reading, sequence, wearing
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
 from reprocess.terms import ASIDE, Stage
@@ -41,7 +41,7 @@ def gates(scene: Scene, step: Step, checks: dict[str, bool], counts: dict[str, i
     judged = reading.judge(step, checks, {}, counts, scene.configuration)
     reasons += [*judged.unread, *judged.missing, *(reason for reason, _ in judged.failed)]
     if workflow.item_class == "assembly":
-        reasons += whole(scene)
+        reasons += [*whole(scene), *wearing.worn_since(item)]
     return Gates(tuple(reasons), tuple(near), tuple(failing for _, failing in judged.failed))
 
 

@@ -71,8 +71,8 @@ def delay_s(workflow: Workflow, standing: Standing, now_us: int) -> int | None:
 
 
 def _cleaning_began(standing: Standing, rule: Delay) -> bool:
-    """Tells whether anybody began to clean in this cycle, even if that work fell since."""
-    return any(step in rule.until for steps in standing.hands.values() for step in steps)
+    """Tells whether cleaning was begun in this cycle, even if that work fell since; a mere finding begins nothing."""
+    return any(step in rule.until for step in standing.begun)
 
 
 def class_when_late(workflow: Workflow, contamination_class: str) -> tuple[str, bool]:

@@ -9,26 +9,47 @@ from reprocess.record.standing import Standing
 from reprocess.rules import assembly, competence, life
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
-from reprocess.terms import Stage
+from reprocess.terms import SECOND_US, Stage
+
+PUT_ON_US = 30 * 60 * SECOND_US
+"""A putting on that was not finished within this time begins anew (our choice, site parameter with this default)."""
+
+
+def begins(scene: Scene, wearing: Wearing, step: WearStep) -> bool:
+    """Tells whether putting on begins with this step: nothing was begun, or it was left, or somebody starts again."""
+    wear = scene.item.wear
+    if wear is None or wear.worn:
+        return wear is None
+    left = not 0 <= scene.bench.now_us - wear.began_us <= PUT_ON_US
+    return left or step.step == wearing.put_on[0].step
 
 
 def may_put_on(scene: Scene, wearing: Wearing, step: WearStep) -> list[Reason]:
     """Returns every reason why this step of putting on cannot come now."""
     bench, item = scene.bench, scene.item
     reasons = [*competence.known(bench), *wearable(scene)]
-    done = item.wear.put_on if item.wear is not None else ()
-    before = next(one for one in wearing.put_on if one.step not in done) if len(done) < len(wearing.put_on) else None
-    if before is None or (item.wear is not None and item.wear.off_us is not None):
-        reasons.append(Reason("U06", "worn-already", {"item": item.item, "by": _wearer(item)}))
-    elif step.step in done:
+    if step.observed and bench.second is None:
+        reasons.append(Reason("S08", "second-needed", {"step": step.step}))
+    wear = item.wear
+    if wear is not None and wear.worn:
+        return reasons
+    anew = begins(scene, wearing, step)
+    done = () if wear is None or anew else wear.put_on
+    before = next(one for one in wearing.put_on if one.step not in done)
+    if step.step in done:
         reasons.append(Reason("P01", "wear-done-already", {"step": step.step, "next": before.step}))
     elif step.step != before.step:
         reasons.append(Reason("P01", "wear-order", {"step": step.step, "next": before.step}))
-    if item.wear is not None and bench.actor is not None and item.wear.wearer != bench.actor.person:
+    if wear is not None and not anew and bench.actor is not None and wear.wearer != bench.actor.person:
         reasons.append(Reason("U06", "other-wearer", {"item": item.item, "by": _wearer(item)}))
-    if step.observed and bench.second is None:
-        reasons.append(Reason("S08", "second-needed", {"step": step.step}))
     return reasons
+
+
+def worn_since(item: Standing) -> list[Reason]:
+    """Returns that the assembly was worn, so that neither it nor a part of it goes on without being cleaned (U06)."""
+    if item.wear is None or not item.wear.worn:
+        return []
+    return [Reason("U06", "worn-since", {"item": item.item, "by": _wearer(item)})]
 
 
 def _wearer(item: Standing) -> str:

@@ -94,6 +94,8 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
         "Rinse at once next time: residue dries on.",
     ),
     "left-assembly": ("{item} is no longer part of this assembly.", "Assemble it again."),
+    "assembly-in-assembly": ("{item} is an assembly itself.", "Put its parts together, not assemblies."),
+    "worn-since": ("{item} was worn by {by} since it was cleaned.", "Report its use; then clean every part of it."),
     "worn-already": ("{item} was put on already, by {by}.", "Take another one; it is worn once between two cycles."),
     "other-wearer": ("{by} began to put on {item}.", "Take another one."),
     "wear-done-already": ("{step} is done.", "Go on with {next}."),

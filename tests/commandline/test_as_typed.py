@@ -48,10 +48,10 @@ def test_the_sequence_is_shown_and_followed(
 def test_a_signal_is_noted_and_says_what_to_do(
     bench: Floor, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert typed(monkeypatch, "wear", "KIT-7", "signal", "low-flow", "--as", AS) == 1
+    assert typed(monkeypatch, "wear", "KIT-7", "signal", "low-battery", "--as", AS) == 1
     told = capsys.readouterr().out
     assert told.startswith("NOTED")
-    assert "Leave the contaminated area at once." in told
+    assert "Leave the contaminated area now" in told
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """Steps whose pass counts across cycles until they are due again (M09, B05), and what a faulty instrument undoes."""
 
+from reprocess.engine import request as asking
 from reprocess.engine.enrolling import Enrol
 from reprocess.record import words
 from tests.engine.benches import play
@@ -225,3 +226,103 @@ def test_what_falls_due_within_the_cycle_is_done_again_in_it(floor: Floor) -> No
         +60 | dan | release       | accepted
         """,
     )
+
+
+def verified(floor: Floor, instrument: str) -> None:
+    """Says that an instrument is good again."""
+    good = words.InstrumentVerified(until_us=floor.clock.now().wall_us + 10**15, reference="C-9")
+    assert floor.department.station("BENCH", badge="B-CORA").enrol(Enrol(f"instrument:{instrument}", good)).accepted
+
+
+def test_anybody_may_say_that_an_instrument_is_faulty(floor: Floor) -> None:
+    """H08: a fact is not refused."""
+    told = Enrol("instrument:FI-3", words.InstrumentFaulty(finding="sticks"))
+    assert floor.department.station("BENCH", badge="B-BEN").enrol(told).accepted
+
+
+def test_a_faulty_instrument_reaches_what_is_in_repair(floor: Floor) -> None:
+    """H08"""
+    play(
+        floor,
+        """
+        +0 | ben | LMP-1 inspect | accepted
+        +1 | ben | safety-test   | accepted
+        +2 | ben | repair        | accepted
+        """,
+    )
+    assert "LMP-1" in faulty(floor, "FI-1")
+
+
+def test_undo_gives_back_nothing_that_a_faulty_instrument_measured(floor: Floor) -> None:
+    """H08, E14: verified again or not."""
+    floor.bring("BLW-1", "release")
+    play(floor, "+20 | ben | BLW-1 touched | accepted")
+    assert "BLW-1" not in faulty(floor, "FI-1")
+    verified(floor, "FI-1")
+    play(
+        floor,
+        """
+        +1  | ben | BLW-1 undo | accepted
+        +30 | dan | release    | refused M02
+        """,
+    )
+
+
+def test_a_charge_that_began_at_a_bay_found_faulty_does_not_end(floor: Floor) -> None:
+    """H08: undo brings the running clock back, and verifying the bay again does not make the charge good."""
+    floor.ask(asking.Contaminate("BAT-3", "used"), "anna")
+    floor.bring("BAT-3", "charge")
+    play(
+        floor,
+        """
+        +1 | ben | BAT-3 charge start | accepted
+        +2 | ben | used               | accepted
+        """,
+    )
+    faulty(floor, "BAY-1")
+    verified(floor, "BAY-1")
+    play(
+        floor,
+        """
+        +3  | ben | BAT-3 undo                   | accepted
+        +70 | ben | charge done soc_percent=95   | refused M02, key instrument-faulty
+        """,
+    )
+
+
+def test_each_charge_counts(floor: Floor) -> None:
+    """B05, T12: whoever notes them."""
+    before = floor.item("BAT-3").charge_cycles
+    floor.ask(asking.Contaminate("BAT-3", "used"), "anna")
+    floor.bring("BAT-3", "ready")
+    assert floor.item("BAT-3").charge_cycles == before + 1
+
+
+def test_after_a_repair_what_was_tested_before_it_is_tested_again(floor: Floor) -> None:
+    """M09"""
+    play(
+        floor,
+        """
+        +0  | ben | LMP-1 inspect            | accepted
+        +10 | ben | safety-test              | accepted
+        +20 | ben | repair                   | accepted
+        +30 | ben | returned-from-repair     | accepted
+        +40 | ben | inspect                  | accepted
+        +50 | dan | release                  | refused M09
+        +60 | ben | safety-test              | accepted
+        +70 | dan | release                  | accepted
+        """,
+    )
+
+
+def test_a_finding_does_not_begin_cleaning(floor: Floor) -> None:
+    """T11: three days later the blower is late and held, although somebody found it cracked at once."""
+    play(
+        floor,
+        f"""
+        +0           | anna | BLW-3 used          | accepted
+        +9           | anna | fail clean BLW-FLOW | held H01
+        +{80 * 3600} | anna | take-apart          | accepted, warns H04
+        """,
+    )
+    assert "T11" in [hold.rule for hold in floor.item("BLW-3").holds.values()]

@@ -51,8 +51,8 @@ def test_putting_on_keeps_its_order_and_skips_nothing(floor: Floor) -> None:
         +0  | gus       | KIT-7 put-on flow                    | refused P01, key wear-order
         +1  | gus       | put-on look-over without tube-sound  | refused P01, key check-missing
         +2  | gus       | put-on look-over                     | accepted
-        +3  | gus       | put-on look-over                     | refused P01, key wear-done-already
-        +4  | gus       | put-on filters                       | accepted
+        +3  | gus       | put-on filters                       | accepted
+        +4  | gus       | put-on filters                       | refused P01, key wear-done-already
         +5  | gus       | put-on battery soc_percent=NaN       | refused M08
         +6  | gus       | put-on battery                       | accepted
         +7  | gus       | put-on flow with FI-2                | refused M02
@@ -123,8 +123,11 @@ def test_taking_off_in_disorder_is_told_and_never_refused(floor: Floor) -> None:
 
 def test_taking_off_what_nobody_put_on_is_a_fact_too(floor: Floor) -> None:
     """U12: the record was wrong, not the wearer."""
-    play(floor, "+0 | gus | KIT-7 take-off hands | accepted, warns U08 U12")
-    play(floor, "+9 | gus | KIT-7 put-on look-over | refused U06, key worn-already")
+    play(floor, "+0 | gus | KIT-7 take-off hands seen blood | accepted, warns U08 U12, stage used")
+    assert floor.item("BLW-7").contamination_class == "blood"
+    play(floor, "+1 | gus | KIT-7 take-off hands | accepted, warns U08 U12, stage used")
+    assert floor.item("KIT-7").wear is None
+    play(floor, "+9 | gus | KIT-7 put-on look-over | refused M01")
 
 
 def test_the_low_battery_alarm_asks_the_wearer_to_leave_and_rings_when_its_time_is_over(floor: Floor) -> None:
@@ -152,7 +155,6 @@ def test_a_battery_is_changed_in_use_for_a_ready_one_only(floor: Floor) -> None:
         +70 | gus | KIT-7 swap blower BLW-3             | refused U12, key not-swapped-in-use
         +71 | gus | KIT-7 swap battery BAT-99           | refused P05
         +72 | gus | KIT-7 swap battery TUB-3            | refused C03
-        +73 | gus | KIT-7 swap battery BAT-3 no clean-area | refused U12, key check-missing
         +74 | gus | KIT-7 swap battery BAT-3            | accepted
         """,
     )
@@ -164,3 +166,98 @@ def test_a_battery_is_changed_in_use_for_a_ready_one_only(floor: Floor) -> None:
     assert floor.item("BAT-3").stage == "used"
     floor.assert_kept_whole("KIT-7")
     floor.assert_kept_whole("BAT-3")
+
+
+NEW = "BLW-3 TUB-3 HED-3 FLT-3 FLT-4 BAT-3 BLT-3"
+
+
+def test_what_was_worn_goes_nowhere_before_it_is_cleaned(floor: Floor) -> None:
+    """U06: its battery dropped, it is ready no longer; no other parts free the worn ones, and no release follows."""
+    play(floor, PUT_ON)
+    floor.ask(asking.Contaminate("BAT-7", "dropped"), "gus")
+    assert floor.item("KIT-7").stage == "used"
+    for part in NEW.split():
+        floor.bring(part, "ready")
+    assert "U06" in floor.build("KIT-7", "three-port-hepa", NEW).rules()
+    assert floor.item("TUB-7").assembly == "KIT-7"
+    assert "C09" in floor.build("KIT-1", "three-port-hepa", NEW.replace("TUB-3", "TUB-7")).rules()
+    floor.ask(asking.Contaminate("KIT-7", "used"), "gus")
+    assert floor.item("TUB-7").stage == "used"
+
+
+def test_a_part_found_bad_takes_its_hold_along(floor: Floor) -> None:
+    """U03, H02: whatever becomes of the kit, what was in it stays held."""
+    play(floor, "+0 | gus | KIT-7 put-on look-over no tube-sound | held U03")
+    play(floor, "+9 | cora + dan | KIT-7 condemn | accepted")
+    assert [hold.rule for hold in floor.item("TUB-7").holds.values()] == ["U03"]
+
+
+def test_what_is_condemned_stays_condemned(floor: Floor) -> None:
+    """P01: whatever is told of taking it off or changing its battery."""
+    play(floor, PUT_ON)
+    play(floor, "+70 | cora + dan | BAT-7 condemn | accepted")
+    play(floor, "+80 | gus | KIT-7 swap battery BAT-3 | accepted")
+    assert floor.item("BAT-7").stage == "condemned"
+    play(floor, "+90 | cora + dan | KIT-7 condemn | accepted")
+    for step in ("gloves-and-gown", "head-cover", "unbuckle", "hands"):
+        floor.ask(asking.TakeOff("KIT-7", step), "gus")
+    assert floor.item("KIT-7").stage == "condemned"
+
+
+def test_a_putting_on_that_was_left_begins_anew(floor: Floor) -> None:
+    """U03: after half an hour, by somebody else, or when it fell meanwhile."""
+    play(
+        floor,
+        """
+        +0    | gus | KIT-7 put-on look-over | accepted
+        +10   | gus | put-on filters         | accepted
+        +20   | ben | put-on battery         | refused U06, key other-wearer
+        +30   | ben | put-on look-over       | accepted
+        +40   | gus | put-on filters         | refused U06
+        +1830 | ben | put-on filters         | accepted
+        +1831 | ben | put-on battery         | refused P01, key wear-order
+        +1832 | ben | put-on look-over       | accepted
+        """,
+    )
+    floor.ask(asking.Contaminate("BAT-7", "dropped"), "gus")
+    assert floor.item("KIT-7").wear is None
+
+
+def test_a_signal_that_tells_of_a_fault_holds_the_respirator(floor: Floor) -> None:
+    """B07, H01: whoever tells it, worn or not; a low battery alone holds nothing, and makes nobody its wearer."""
+    play(floor, "+0 | - | KIT-7 signal low-battery | accepted B07")
+    assert floor.item("KIT-7").wear is None
+    play(floor, "+1 | gus | KIT-7 signal damage-in-use | held B07")
+    play(floor, "+2 | gus | KIT-7 put-on look-over | held G02")
+
+
+def test_a_bad_answer_after_a_swap_is_a_fact(floor: Floor) -> None:
+    """U12: the battery was changed, and the respirator is held; the alarm's time is over."""
+    play(floor, PUT_ON)
+    floor.ask(asking.TellSignal("KIT-7", "low-battery"), "gus")
+    play(floor, "+70 | gus | KIT-7 swap battery BAT-3 no air-felt | held U12, key check-failed")
+    assert floor.item("KIT-7").members["battery"] == "BAT-3"
+    assert floor.item("KIT-7").held
+    wear = floor.item("KIT-7").wear
+    assert wear is not None
+    assert wear.signals == ()
+
+
+def test_a_battery_that_is_elsewhere_already_stays_there(floor: Floor) -> None:
+    """U12, I12: it was dropped in use, cleaned and built into another kit before the swap was told."""
+    play(floor, PUT_ON)
+    floor.ask(asking.Contaminate("BAT-7", "dropped"), "gus")
+    others = NEW.replace("BAT-3", "BAT-7")
+    for part in others.split():
+        floor.bring(part, "ready")
+    assert floor.build("KIT-1", "three-port-hepa", others).accepted
+    play(floor, "+1 | gus | KIT-7 swap battery BAT-3 | accepted")
+    assert (floor.item("BAT-7").assembly, floor.item("BAT-7").stage) == ("KIT-1", "ready")
+    floor.assert_kept_whole("BAT-7")
+    floor.assert_kept_whole("KIT-7")
+
+
+def test_no_assembly_is_a_part(floor: Floor) -> None:
+    """C01"""
+    answer = floor.build("KIT-1", "three-port-hepa", f"{NEW} KIT-7")
+    assert "assembly-in-assembly" in [one.key for one in answer.reasons]

@@ -114,7 +114,7 @@ def step_on(world: World, before: Item | None, row: Row) -> Item:
         case "item-contaminated":
             item |= {"satisfied": {}, "hands": {}, "dwell": None, "corrected": {}, "contaminated": row}
             item |= {"digest": body["digest"], "cycle": body["cycle"], "class": body["contamination_class"]}
-            item |= {"aside": item["aside"] if item["aside"] == "condemned" else None, "worn": ()}
+            item |= {"aside": item["aside"] if item["aside"] == "condemned" else None, "worn": (), "begun": set()}
             item |= {"used": item["used"] or body["cause"] == "used"}
         case "delay-found":
             item["class"] = body["contamination_class"]
@@ -123,9 +123,11 @@ def step_on(world: World, before: Item | None, row: Row) -> Item:
             if kind == "item-released":
                 item["releases"] += 1
         case "dwell-ended":
+            charging = item["dwell"] and item["dwell"]["start"]["body"]["dwell"] == "charging"
             item = _satisfied(world, item, row) | {"dwell": None}
+            item["charge_cycles"] += 1 if charging else 0
         case "dwell-started":
-            item["dwell"] = {"start": row, "wet": [row]}
+            item |= {"dwell": {"start": row, "wet": [row]}, "begun": {*item["begun"], body["step"]}}
         case "dwell-wetted":
             item["dwell"] = {**item["dwell"], "wet": [*item["dwell"]["wet"], row]}
         case "dwell-broken":
@@ -146,17 +148,18 @@ def step_on(world: World, before: Item | None, row: Row) -> Item:
         case "item-sent-to-repair" | "item-condemned" | "item-lost":
             now = {"item-sent-to-repair": "in repair", "item-condemned": "condemned", "item-lost": "lost"}[kind]
             item |= {"dwell": None, "aside": "condemned" if item["aside"] == "condemned" else now}
+            item["repaired"] = row["number"] if now == "in repair" else item["repaired"]
         case "item-opened":
             item["opened_us"] = item["opened_us"] or row["moment"][0]
         case "item-worked":
             item["charge_cycles"] += body.get("charge_cycles", 0)
             item["minutes"] += body.get("minutes", 0)
         case "wear-step-done":
-            item["worn"] = (*item["worn"], row)
+            item["worn"] = (*(() if body.get("begins") else item["worn"]), row)
         case "part-swapped":
             item["members"] = {**item["members"], body["slot"]: body["into"]}
         case "assembly-built":
-            item |= {"members": body["members"], "configuration": body["digest"]}
+            item |= {"members": body["members"], "configuration": body["digest"], "worn": ()}
         case "assembly-dissolved":
             item |= {"members": {}, "configuration": None}
         case "member-joined":
@@ -184,6 +187,8 @@ def _fresh() -> Item:
         "minutes": 0,
         "tests": {},
         "worn": (),
+        "begun": set(),
+        "repaired": 0,
         "members": {},
         "configuration": None,
         "assembly": None,
@@ -218,7 +223,7 @@ def _satisfied(world: World, item: Item, row: Row) -> Item:
     name = row["body"]["step"]
     redone = files.resting_on(workflow_of(world, item), {name}) - {name}
     kept = {step: held for step, held in item["satisfied"].items() if step not in redone}
-    return item | {"satisfied": {**kept, name: row}}
+    return item | {"satisfied": {**kept, name: row}, "begun": {*item["begun"], name}}
 
 
 def _fallen(world: World, item: Item, steps: set[str]) -> Item:

@@ -318,7 +318,7 @@ def _of_promptness(case: Case, row: Row) -> Iterator[str]:
 def _of_delay(case: Case) -> Iterator[str]:
     """Yields that cleaning begins late and nobody noticed (T11)."""
     item, rule = case.item, case.workflow.get("delay")
-    begun = any(name in item["hands"] for name in CLEANING)
+    begun = any(name in item["begun"] for name in CLEANING)
     if not rule or not item["used"] or begun or case.step["step"] not in CLEANING or item["class"] != "routine":
         return
     told = item["contaminated"]
@@ -346,6 +346,8 @@ def _of_release(case: Case) -> Iterator[str]:
     if case.step.get("not_alone") == "true" and actors <= {row["actor"]}:
         yield "released by the only person of the cycle"
     yield from _of_life(case)
+    if wears(item, case.workflow):
+        yield "worn since it was cleaned"
     if item["members"]:
         yield from _of_members(case, item["members"], item["configuration"])
     elif any(step.get("assembles") == "true" for step in case.workflow["steps"]):
@@ -394,7 +396,11 @@ def overdue(world: World, item: Item, workflow: files.File, now: int) -> Iterato
     for line in workflow.get("recurring", []):
         step, latest = line["step"], item["tests"].get(line["step"])
         tested_us, charges = (item["in_service_us"], 0) if latest is None else (latest["at_us"], latest["charges"])
-        if tested_us is None or (latest and _bad(world, files.steps_of(workflow)[step], latest)):
+        if (
+            tested_us is None
+            or item["repaired"] > (latest or {"number": 0})["number"]
+            or (latest and _bad(world, files.steps_of(workflow)[step], latest))
+        ):
             yield step, "failed when it was last tried"
             continue
         days, most = line.get("every_days"), line.get("every_charge_cycles")
@@ -414,6 +420,12 @@ def _bad(world: World, step: files.File, test: dict[str, Any]) -> bool:
         or any(not files.within(value, line.get("least"), line.get("most")) for value, line in values)
         or bool(tool and tool["faulty"] > test["row"]["feed"])
     )
+
+
+def wears(item: Item, workflow: files.File) -> bool:
+    """Tells whether all of an assembly's putting on was done, or any of its taking off."""
+    phases = [one["body"]["phase"] for one in item["worn"]]
+    return "take-off" in phases or phases.count("put-on") >= len(workflow.get("wearing", {"put_on": [0]})["put_on"])
 
 
 def _of_members(case: Case, members: dict[str, str], digest: str | None) -> Iterator[str]:
