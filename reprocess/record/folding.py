@@ -87,7 +87,7 @@ def _step_effect(standing: Standing, entry: Entry) -> Changed:
             failed = _no_pass(standing, entry.number, body.step) if body.recurs else {}
             return {**fell, **failed, "hands": _hands(standing, entry, body.step)}
         case words.StepsFell():
-            suspect = [step for step in standing.passes if body.rule == "H08" and step in body.fell]
+            suspect = [step for step in standing.passes if step in body.fell]
             return {**_fall(standing, body.fell, body.stage), **_no_pass(standing, entry.number, *suspect)}
         case words.EntryCorrected():
             wrong = [step for step, one in standing.passes.items() if body.void and one.number == body.number]

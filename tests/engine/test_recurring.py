@@ -3,6 +3,7 @@
 from reprocess.engine import request as asking
 from reprocess.engine.enrolling import Enrol
 from reprocess.record import words
+from reprocess.rules.sequence import next_steps
 from tests.engine.benches import play
 from tests.engine.floor import Floor
 
@@ -326,3 +327,59 @@ def test_a_finding_does_not_begin_cleaning(floor: Floor) -> None:
         """,
     )
     assert "T11" in [hold.rule for hold in floor.item("BLW-3").holds.values()]
+
+
+def test_what_voids_a_whole_cycle_voids_its_test_too(floor: Floor) -> None:
+    """P12: a lamp that was immersed is tested again."""
+    play(
+        floor,
+        """
+        +0  | ben         | LMP-1 inspect        | accepted
+        +10 | ben         | safety-test          | accepted
+        +20 | ben         | method immerse       | held P12
+        +30 | ben         | inspect              | accepted, warns H04
+        +40 | cora + dan  | lift 1               | accepted
+        +50 | dan         | release              | refused M09
+        """,
+    )
+
+
+def test_an_assembly_falls_with_a_part_that_was_tested_with_a_faulty_indicator(floor: Floor) -> None:
+    """H08: although the assembly itself was tested with another one."""
+    for part in ("BLW-3", "TUB-3", "HED-3", "FLT-3", "FLT-4", "BAT-3", "BLT-3"):
+        floor.bring(part, "ready")
+    assert floor.build("KIT-1", "three-port-hepa", "BLW-3 TUB-3 HED-3 FLT-3 FLT-4 BAT-3 BLT-3").accepted
+    play(floor, "+60 | ben | KIT-1 functional-test with FI-3 | accepted")
+    floor.bring("KIT-1", "ready")
+    told = faulty(floor, "FI-1")
+    assert "KIT-1" in told
+    assert floor.item("KIT-1").stage == "used"
+
+
+def test_an_older_pass_that_undo_gives_back_counts_only_if_its_instrument_does(floor: Floor) -> None:
+    """H08, E14"""
+    play(
+        floor,
+        """
+        +0  | ben | LMP-2 inspect         | accepted
+        +10 | ben | safety-test           | accepted
+        +20 | ben | note charge 3         | accepted
+        +30 | ben | safety-test with FI-3 | accepted
+        """,
+    )
+    assert "LMP-2" not in faulty(floor, "FI-1")
+    play(
+        floor,
+        """
+        +1  | ben | LMP-2 undo       | accepted
+        +10 | dan | release          | refused M02 M09
+        """,
+    )
+
+
+def test_a_test_that_is_due_is_named_as_soon_as_it_can_be_done(floor: Floor) -> None:
+    """M09: not before the steps that it rests on."""
+    item, workflow, now_us = floor.item("LMP-2"), floor.workflow("LMP-2"), floor.clock.now().wall_us
+    assert next_steps(workflow, item, now_us) == ("inspect",)
+    play(floor, "+0 | ben | LMP-2 inspect | accepted")
+    assert next_steps(workflow, floor.item("LMP-2"), now_us) == ("safety-test", "release")

@@ -5,6 +5,7 @@ import pytest
 from reprocess.engine import request as asking
 from reprocess.errors import WrongUseError
 from reprocess.ledger.append import looking
+from reprocess.record import words
 from tests.engine.benches import play
 from tests.engine.floor import OPENING_US, Floor
 
@@ -261,3 +262,34 @@ def test_no_assembly_is_a_part(floor: Floor) -> None:
     """C01"""
     answer = floor.build("KIT-1", "three-port-hepa", f"{NEW} KIT-7")
     assert "assembly-in-assembly" in [one.key for one in answer.reasons]
+
+
+def test_a_swap_is_judged_like_an_assembly(floor: Floor) -> None:
+    """A01, C02, C03, C09: who, whether it is ready, of the approved model, and not in it already."""
+    floor.bring("BAT-8", "ready")
+    play(floor, PUT_ON)
+    play(
+        floor,
+        """
+        +70 | stranger | KIT-7 swap battery BAT-3 | refused A01
+        +71 | gus      | swap battery BAT-7       | refused C09, key scanned-twice
+        +72 | gus      | swap battery BAT-8       | refused C03, key does-not-fit
+        +73 | anna     | BAT-3 used               | accepted
+        +74 | gus      | KIT-7 swap battery BAT-3 | refused C02
+        +75 | gus + gus | KIT-7 take-off gloves-and-gown | accepted, warns U08
+        +76 | gus      | KIT-7 swap battery BAT-3 | refused U12 C02, key not-worn
+        """,
+    )
+
+
+def test_what_strayed_and_what_it_was_looked_at_with_is_on_record(floor: Floor) -> None:
+    """U08, H08: a flow indicator found faulty later names the respirator that was put on with it."""
+    play(floor, PUT_ON)
+    wear = floor.item("KIT-7").wear
+    assert wear is not None
+    assert wear.instruments == ("FI-1",)
+    floor.ask(asking.TakeOff("KIT-7", "hands"), "gus")
+    with looking(floor.department.ledger) as read:
+        last = read.latest_of("item:KIT-7", 1)[0].body
+    assert isinstance(last, words.WearStepDone)
+    assert last.strayed

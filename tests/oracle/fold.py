@@ -138,6 +138,9 @@ def step_on(world: World, before: Item | None, row: Row) -> Item:
             item = _tested(world, item, row, None)
         case "steps-fell" | "entry-corrected":
             item = _fallen(world, item, set(body.get("fell", ())))
+            if kind == "steps-fell":
+                void = {name: {**one, "at_us": None} for name, one in item["tests"].items() if name in body["fell"]}
+                item["tests"] = {**item["tests"], **void}
             if kind == "entry-corrected":
                 item["corrected"] = {**item["corrected"], body["number"]: body}
                 item["tests"] = {name: _corrected(one, body) for name, one in item["tests"].items()}

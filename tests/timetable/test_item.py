@@ -10,7 +10,7 @@ import pytest
 from reprocess.definitions.model import Workflow
 from reprocess.definitions.times import Limit, Recurring
 from reprocess.record.standing import Change, Hold, Pass, Standing
-from reprocess.rules.life import wear
+from reprocess.rules.life import ends_us, wear
 from reprocess.terms import DAY_S, SECOND_US, Stage
 from reprocess.timetable import Due, cause_of, for_item
 from tests.timetable.moments import at, reading
@@ -212,5 +212,6 @@ def test_a_recurring_step_rings_when_its_pass_is_used_up_to_its_share(respirator
     assert cause_of(dated.key) != cause_of(never.key)
     worn = of_rule("B05", replace(passed, charge_cycles=55), workflow)
     assert [due.key.rpartition("/")[2] for due in worn] == ["near", "worn"]
+    assert NOON_US + 100 * DAY_S * SECOND_US in ends_us(workflow, passed)
     failed = replace(passed, passes={"functional-test": Pass(6, None, 10)})
     assert of_rule("B05", failed, workflow) == []
