@@ -1,9 +1,13 @@
 """Steps whose pass counts across cycles until they are due again (M09, B05), and what a faulty instrument undoes."""
 
+from pathlib import Path
+
+from reprocess.definitions.read import digest_of
 from reprocess.engine import request as asking
-from reprocess.engine.enrolling import Enrol
+from reprocess.engine.enrolling import Approve, Enrol, Publish
 from reprocess.record import words
 from reprocess.rules.sequence import next_steps
+from reprocess.terms import DAY_S, SECOND_US
 from tests.engine.benches import play
 from tests.engine.floor import Floor
 
@@ -383,3 +387,70 @@ def test_a_test_that_is_due_is_named_as_soon_as_it_can_be_done(floor: Floor) -> 
     assert next_steps(workflow, item, now_us) == ("inspect",)
     play(floor, "+0 | ben | LMP-2 inspect | accepted")
     assert next_steps(workflow, floor.item("LMP-2"), now_us) == ("safety-test", "release")
+
+
+def publish(floor: Floor, old: str, new: str) -> None:
+    """Puts the lamp's workflow in force, changed in one place, by two people."""
+    text = (Path(__file__).parent / "files" / "lamp.yaml").read_text("utf-8")
+    assert old in text
+    text = text.replace(old, new)
+    digest = digest_of(text)
+    bench = floor.department.station
+    assert bench("BENCH", badge="B-HANA").enrol(Publish("workflow", "lamp", digest, text)).accepted
+    assert bench("BENCH", badge="B-CORA").enrol(Approve("workflow", "lamp", digest)).accepted
+
+
+RECURS = "recurring:\n  - {step: safety-test, every_days: 30, every_charge_cycles: 3, rule: M09, example: true}\n"
+
+
+def test_a_new_version_of_the_file_does_not_mend_what_failed(floor: Floor) -> None:
+    """M09: the step recurs no longer; its failure stands until it passes."""
+    play(
+        floor,
+        """
+        +0  | ben | LMP-1 inspect        | accepted
+        +10 | ben | safety-test no holds | refused H01
+        """,
+    )
+    publish(floor, RECURS, "")
+    play(
+        floor,
+        """
+        +20 | ben | LMP-1 used  | accepted
+        +30 | ben | inspect     | accepted
+        +40 | dan | release     | refused M09
+        +50 | ben | safety-test | accepted
+        +60 | dan | release     | accepted
+        """,
+    )
+
+
+def test_a_correction_reaches_a_pass_whose_step_the_new_version_lacks(floor: Floor) -> None:
+    """D01: nobody can judge its values any more, so it is no pass."""
+    play(
+        floor,
+        """
+        +0  | ben | LMP-1 inspect | accepted
+        +10 | ben | safety-test   | accepted
+        """,
+    )
+    publish(floor, "step: safety-test", "step: yearly-test")
+    play(
+        floor,
+        """
+        +20 | ben         | LMP-1 used                              | accepted
+        +30 | cora + hana | correct 3 no holds because read wrongly | accepted
+        +40 | ben         | inspect                                 | accepted
+        +50 | dan         | release                                 | refused M09
+        """,
+    )
+
+
+def test_a_pass_from_the_future_is_none(floor: Floor) -> None:
+    """M09: the wall clock was twenty days ahead when it was made."""
+    floor.clock.wall_off_us += 20 * DAY_S * SECOND_US
+    floor.ask(asking.DoStep("LMP-1", "inspect"), "ben")
+    floor.ask(asking.DoStep("LMP-1", "safety-test", {"holds": True}, {}, {}, "FI-1"), "ben")
+    assert floor.item("LMP-1").passes["safety-test"].at_us is not None
+    floor.clock.wall_off_us = 0
+    play(floor, "+60 | dan | LMP-1 release | refused M09")
