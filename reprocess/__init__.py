@@ -10,6 +10,7 @@ record        WHAT HAS HAPPENED: entries, their stored form, the chain, the stan
 rules         WHAT MAY HAPPEN, AND IF NOT, WHY NOT
 engine        decide one request
 timetable     what is due when
+lookback      from a thing in doubt to items, uses and wearers
 clock         the only place that reads the time
 ledger        KEEP: append-only, chained; the only package that knows SQLAlchemy
 shipped       the files that come with the program

@@ -63,11 +63,15 @@ class StreamKind(StrEnum):
     LOT = "lot"
     LOAD = "load"
     INSTRUMENT = "instrument"
-    ASSEMBLY = "assembly"
     PERSON = "person"
     STATION = "station"
     WORKFLOW = "workflow"
     SITE = "site"
+    PLACE = "place"
+    WEARER = "wearer"
+    RECALL = "recall"
+    CASE = "case"
+    FORM = "form"
 
 
 def stream(kind: StreamKind, subject: str) -> StreamName:

@@ -8,6 +8,7 @@ from typing import Literal, cast, get_args
 
 from reprocess.definitions.label import Agent
 from reprocess.engine import decision as deciding
+from reprocess.engine import exposing
 from reprocess.engine.decision import Decision, on_item, on_site, on_solution
 from reprocess.engine.request import (
     EndSolution,
@@ -179,6 +180,9 @@ def test(scene: Scene, request: TestSolution) -> Decision:
     # A failed bath has held its items once; a second failed test of it reaches nothing new (E25).
     reached = _reached(scene) if bath.failed_us is None else {}
     drafts += void_contacts(scene, reached, request.solution)
+    case = f"{request.solution}-{bath.number + 1}"
+    uses = scene.uses if bath.failed_us is None else ()
+    drafts += exposing.case_opened(replace(scene, uses=uses), case, "L07", f"{request.solution} failed its test")
     standings = [contacts[0].part.standing for contacts in reached.values()]
     facts: dict[str, str | int | list[str]] = {
         "solution": request.solution,
@@ -186,7 +190,8 @@ def test(scene: Scene, request: TestSolution) -> Decision:
         "ready": sum(1 for one in standings if one.stage == Stage.READY),
         "items": sorted(reached),
     }
-    return deciding.found(scene, request, drafts, [Reason("L07", "bath-failed", facts)], (), about=about)
+    reasons = [Reason("L07", "bath-failed", facts), *exposing.told(case, uses)]
+    return deciding.found(scene, request, drafts, reasons, (), about=about)
 
 
 def _reached(scene: Scene) -> dict[str, list[Contact]]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import assert_never
+from types import MappingProxyType
+from typing import Any, Final, assert_never
 
 from reprocess.engine import assembling, batches, baths, dwells, ending, facts, paper, steps, undoing, wearing
 from reprocess.engine import decision as deciding
@@ -18,6 +20,7 @@ from reprocess.engine.request import (
     EndDwell,
     EndSolution,
     FailStep,
+    Further,
     ItemRequest,
     LiftHold,
     MakeSolution,
@@ -58,6 +61,9 @@ FACTS = (
 )
 """Requests about an item that state what happened."""
 
+FURTHER: Final[Mapping[type[Further], Callable[[Scene, Any], Decision]]] = MappingProxyType({})
+"""Who decides the requests that go beyond one item's cycle, family by family."""
+
 
 def decide(request: Request, scene: Scene) -> Decision:
     """Returns what one request comes to, judged on the scene alone.
@@ -66,6 +72,8 @@ def decide(request: Request, scene: Scene) -> Decision:
         WrongUseError: the request names a step, cause or sort that does not exist.
         InvariantError: the engine was about to write what must never be written.
     """
+    if isinstance(request, Further):
+        return FURTHER[type(request)](scene, request)
     match request:
         case MakeSolution():
             return baths.make(scene, request)

@@ -13,9 +13,11 @@ from typing import Final
 
 from reprocess.errors import LedgerError
 from reprocess.ledger import statements as sql
+from reprocess.ledger import touches
 from reprocess.ledger.dues import Dues
 from reprocess.ledger.memory import Kept, Memory
 from reprocess.ledger.open import Ledger
+from reprocess.ledger.touches import Touches
 from reprocess.record import states, words
 from reprocess.record.chain import START, digest_of, mac_of
 from reprocess.record.entry import Draft, Entry, Envelope
@@ -24,6 +26,7 @@ from reprocess.record.form import read_row, row_of
 from reprocess.record.people import Person
 from reprocess.record.standing import Standing
 from reprocess.record.states import State
+from reprocess.record.touching import in_cycles, not_undone
 from reprocess.terms import StreamKind, subject_of
 
 MAC_KEY: Final = 1
@@ -43,21 +46,12 @@ class Answered:
 
 
 @dataclass(frozen=True, slots=True)
-class ContactRow:
-    """Is one contact of an item with a solution."""
-
-    item: str
-    cycle: int
-    step: str
-    open_now: bool
-
-
-@dataclass(frozen=True, slots=True)
 class Prepared:
-    """Is what one decision will write, and where each stream stands after it."""
+    """Is what one decision will write, where each stream stands after it, and each entry's cycle (0 beside items)."""
 
     entries: list[Entry]
     after: dict[str, State]
+    cycles: list[int]
 
 
 class Transaction:
@@ -123,16 +117,6 @@ class Transaction:
         row = self._cursor.execute(sql.DEFINITION_TEXT, {"digest": digest}).fetchone()
         return None if row is None else (row[0], row[1], row[2])
 
-    def contacts(self, solution: str, since_feed: int, since_us: int) -> list[ContactRow]:
-        """Returns the contacts with a solution that were open at or after an entry or an instant, by item.
-
-        Either order is enough: the record's own, or the wall clock's, at which both ends of the window count.
-        """
-        rows = self._cursor.execute(
-            sql.CONTACTS_OF, {"solution": solution, "since_feed": since_feed, "since_us": since_us}
-        )
-        return [ContactRow(row[0], row[1], row[2], open_now=row[3] is None) for row in rows]
-
     def people(self) -> list[Person]:
         """Returns everybody on record, by id."""
         rows = self._cursor.execute(sql.STATES_OF_KIND, {"of_kind": str(StreamKind.PERSON)}).fetchall()
@@ -177,6 +161,7 @@ class Transaction:
         """Returns the entries of one decision and where each stream will stand after them; nothing is written."""
         after: dict[str, State] = {}
         entries: list[Entry] = []
+        cycles: list[int] = []
         feed = self._last_feed()
         for part, draft in enumerate(drafts):
             state = after.get(draft.stream) or self._load(draft.stream).state
@@ -191,12 +176,13 @@ class Transaction:
                 part=part,
             )
             entries.append(entry)
-            after[draft.stream] = self._folded(entry, state, entries)
-        return Prepared(entries, after)
+            folded = after[draft.stream] = self._folded(entry, state, entries)
+            cycles.append(folded.cycle if isinstance(folded, Standing) else 0)
+        return Prepared(entries, after, cycles)
 
     def write(self, prepared: Prepared, answer: str) -> list[Entry]:
         """Writes prepared entries and their standings; `answer` is kept with the first."""
-        for entry in prepared.entries:
+        for entry, cycle in zip(prepared.entries, prepared.cycles, strict=True):
             kept = self._load(entry.stream)
             whole = replace(entry, answer=answer) if entry.part == 0 else entry
             row = row_of(whole, kept.head)
@@ -206,7 +192,7 @@ class Transaction:
             self._feed = entry.feed
             if self._memory is not None and isinstance(entry.body, words.BadgeGiven | words.BadgeWithdrawn):
                 self._memory.badges.clear()
-            self._project(entry)
+            self._project(entry, cycle)
         for stream in prepared.after:
             self._save(stream, prepared.entries[0].at_us)
         return prepared.entries
@@ -230,14 +216,19 @@ class Transaction:
         kept = self._kept[stream]
         self._cursor.execute(sql.UPSERT_STANDING, standing_row(stream, kept.number, kept.head, changed_us, kept.state))
 
-    def _project(self, entry: Entry) -> None:
+    def _project(self, entry: Entry, cycle: int) -> None:
         if must_refold(entry):
             item = subject_of(entry.stream)
-            self._cursor.execute(sql.FORGET_CONTACTS, {"of_item": item})
-            for one in not_undone(self.entries_of(entry.stream)):
-                project(self._cursor, one)
+            self._cursor.execute(sql.FORGET_TOUCHES, {"of_item": item})
+            for one, own in in_cycles(not_undone(self.entries_of(entry.stream))):
+                project(self._cursor, one, own)
         else:
-            project(self._cursor, entry)
+            project(self._cursor, entry, cycle)
+
+    @property
+    def touches(self) -> Touches:
+        """Returns the trace's side of this transaction."""
+        return Touches(self._cursor)
 
     @property
     def dues(self) -> Dues:
@@ -261,12 +252,6 @@ def read_state(stream: str, text: str) -> State:
         raise LedgerError(message, stream=stream) from fault
 
 
-def not_undone(entries: list[Entry]) -> list[Entry]:
-    """Returns the entries that no later one took back as a mis-scan."""
-    undone = {number for entry in entries if isinstance(entry.body, words.EntryUndone) for number in entry.body.numbers}
-    return [entry for entry in entries if entry.number not in undone]
-
-
 def standing_row(stream: str, number: int, head: bytes, changed_us: int, state: State) -> tuple[object, ...]:
     """Returns the row in which the projection keeps a standing."""
     item = state if isinstance(state, Standing) else None
@@ -284,32 +269,14 @@ def standing_row(stream: str, number: int, head: bytes, changed_us: int, state: 
     )
 
 
-def project(cursor: sqlite3.Cursor, entry: Entry) -> None:
-    """Brings contacts, badges, files and reminders given up to date with one entry."""
+def project(cursor: sqlite3.Cursor, entry: Entry, cycle: int) -> None:
+    """Brings intervals, badges, files and reminders given up to date with one entry."""
     if entry.stream.startswith(_ITEMS):
-        project_contact(cursor, entry)
+        touches.project(cursor, entry, cycle)
     project_feed(cursor, entry)
 
 
 _ITEMS = f"{StreamKind.ITEM}:"
-
-
-def project_contact(cursor: sqlite3.Cursor, entry: Entry) -> None:
-    """Brings the contacts of one item up to date; depends on the order within the item's stream alone."""
-    body = entry.body
-    match body:
-        case words.DwellStarted() if body.solution is not None:
-            _begin_contact(cursor, entry, body)
-        case words.DwellEnded() | words.DwellBroken():
-            cursor.execute(
-                sql.END_CONTACT, {"of_item": subject_of(entry.stream), "ended": entry.at_us, "feed": entry.feed}
-            )
-        case words.StepFailed() | words.ItemSentToRepair() | words.ItemCondemned() | words.ItemLost():
-            cursor.execute(
-                sql.END_CONTACT, {"of_item": subject_of(entry.stream), "ended": entry.at_us, "feed": entry.feed}
-            )
-        case _:
-            pass
 
 
 FEED_KINDS: Final = (
@@ -341,22 +308,6 @@ def project_feed(cursor: sqlite3.Cursor, entry: Entry) -> None:
             cursor.execute(sql.KEEP_ESCALATED, (entry.at_us, body.key))
         case _:
             pass
-
-
-def _begin_contact(cursor: sqlite3.Cursor, entry: Entry, body: words.DwellStarted) -> None:
-    cursor.execute(
-        sql.BEGIN_CONTACT,
-        {
-            "item": subject_of(entry.stream),
-            "number": entry.number,
-            "solution": body.solution,
-            "cycle": body.cycle,
-            "step": body.step,
-            "started_us": entry.at_us,
-            "ended_us": None,
-            "ended_feed": None,
-        },
-    )
 
 
 @contextmanager

@@ -11,27 +11,50 @@ import sqlite3
 from collections.abc import Callable, Sequence
 from typing import Final
 
+from sqlalchemy import Table
 from sqlalchemy.dialects import sqlite
 from sqlalchemy.schema import CreateIndex, CreateTable
 
 from reprocess.errors import LedgerVersionError
-from reprocess.ledger.tables import METADATA, TRIGGERS
+from reprocess.ledger import statements as sql
+from reprocess.ledger import touches
+from reprocess.ledger.tables import ABOUT, BADGE, CLAIM, DEFINITION, DUE, ENTRY, RANG, STANDING, TOUCH, TRIGGERS
+from reprocess.record.form import COLUMNS, read_row
+from reprocess.record.touching import in_cycles, not_undone
+
+FIRST_TABLES: Final = (ENTRY, STANDING, BADGE, DEFINITION, DUE, RANG, CLAIM, ABOUT)
 
 
 def _first(cursor: sqlite3.Cursor) -> None:
-    dialect = sqlite.dialect()
-    for table in METADATA.sorted_tables:
-        cursor.execute(str(CreateTable(table).compile(dialect=dialect)))
-        for index in sorted(table.indexes, key=lambda one: str(one.name)):
-            cursor.execute(str(CreateIndex(index).compile(dialect=dialect)))
+    _create(cursor, FIRST_TABLES)
     for trigger in TRIGGERS:
         cursor.execute(trigger)
     cursor.execute("INSERT INTO about (name, value) VALUES ('ledger', ?)", (secrets.token_hex(16),))
 
 
+def _touches(cursor: sqlite3.Cursor) -> None:
+    """Makes one table of intervals of what was one of contacts, and fills it from the entries."""
+    cursor.execute("DROP TABLE IF EXISTS contact")
+    _create(cursor, (TOUCH,))
+    reading = cursor.connection.cursor()
+    items = reading.execute("SELECT DISTINCT stream FROM entry WHERE stream LIKE 'item:%' ORDER BY stream").fetchall()
+    for (name,) in items:
+        rows = reading.execute(sql.STREAM_ENTRIES, (name,)).fetchall()
+        for entry, cycle in in_cycles(not_undone([read_row(row[: len(COLUMNS)]) for row in rows])):
+            touches.project(cursor, entry, cycle)
+
+
+def _create(cursor: sqlite3.Cursor, tables: Sequence[Table]) -> None:
+    dialect = sqlite.dialect()
+    for table in tables:
+        cursor.execute(str(CreateTable(table).compile(dialect=dialect)))
+        for index in sorted(table.indexes, key=lambda one: str(one.name)):
+            cursor.execute(str(CreateIndex(index).compile(dialect=dialect)))
+
+
 Migration = Callable[[sqlite3.Cursor], None]
 
-MIGRATIONS: Final[tuple[Migration, ...]] = (_first,)
+MIGRATIONS: Final[tuple[Migration, ...]] = (_first, _touches)
 """The schema's history; the schema number is how many of these have run."""
 
 

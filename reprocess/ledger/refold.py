@@ -19,19 +19,19 @@ from sqlalchemy.schema import CreateIndex, CreateTable
 
 from reprocess.errors import DamagedEntryError
 from reprocess.ledger import statements as sql
+from reprocess.ledger import touches
 from reprocess.ledger.append import (
     FEED_KINDS,
     Transaction,
-    not_undone,
-    project_contact,
     project_feed,
     standing_row,
 )
-from reprocess.ledger.tables import BADGE, CONTACT, DEFINITION, DUE, PROJECTIONS, RANG, STANDING
+from reprocess.ledger.tables import BADGE, DEFINITION, DUE, PROJECTIONS, RANG, STANDING, TOUCH
 from reprocess.record import states
 from reprocess.record.entry import Entry
 from reprocess.record.folding import fold
 from reprocess.record.form import COLUMNS, read_row
+from reprocess.record.touching import in_cycles, not_undone
 from reprocess.terms import StreamKind, stream, subject_of
 
 Refresh = Callable[[Transaction], None]
@@ -98,8 +98,8 @@ def _item(anew: sqlite3.Cursor, name: str, rows: Iterable[Any], each_item: EachI
     last = entries[-1]
     standing = fold(subject_of(name), entries)
     anew.execute(_INSERT_STANDING, standing_row(name, last.number, head, last.at_us, standing))
-    for entry in not_undone(entries):
-        project_contact(anew, entry)
+    for entry, cycle in in_cycles(not_undone(entries)):
+        touches.project(anew, entry, cycle)
     if each_item is not None:
         each_item(entries)
 
@@ -196,7 +196,7 @@ def _by_key(table: Table) -> str:
 
 
 def _subject(table: Table, row: tuple[Any, ...]) -> str:
-    if table is CONTACT:
+    if table is TOUCH:
         return stream(StreamKind.ITEM, str(row[0]))
     if table is DUE:
         return str(row[1])
@@ -213,5 +213,5 @@ def put_right(kept: sqlite3.Cursor, one: Row) -> None:
         kept.execute(f"INSERT INTO {one.table.name} ({names}) VALUES ({places})", one.wanted)  # noqa: S608
 
 
-WITHOUT_DUE: Final = (STANDING, CONTACT, BADGE, DEFINITION, RANG)
+WITHOUT_DUE: Final = (STANDING, TOUCH, BADGE, DEFINITION, RANG)
 """What can be compared without knowing how due times are computed."""

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from typing import Final
 
-from sqlalchemy import Executable, bindparam, delete, func, insert, literal_column, select, update
+from sqlalchemy import Executable, bindparam, delete, func, literal_column, select
 from sqlalchemy.dialects import sqlite
 
-from reprocess.ledger.tables import BADGE, CONTACT, DEFINITION, ENTRY, STANDING
+from reprocess.ledger.tables import BADGE, DEFINITION, ENTRY, STANDING, TOUCH
 from reprocess.record.form import COLUMNS
 
 _DIALECT = sqlite.dialect(paramstyle="named")
@@ -48,23 +48,14 @@ STATES_OF_KIND: Final = _render(
     .where(STANDING.c.kind == bindparam("of_kind"))
     .order_by(STANDING.c.stream)
 )
-BEGIN_CONTACT: Final = _render(insert(CONTACT))
-END_CONTACT: Final = _render(
-    update(CONTACT)
-    .where(CONTACT.c.item == bindparam("of_item"), CONTACT.c.ended_us.is_(None))
-    .values(ended_us=bindparam("ended"), ended_feed=bindparam("feed"))
+BEGIN_TOUCH: Final = (
+    "INSERT INTO touch (item, number, sort, name, cycle, step, from_us, from_feed, until_us, until_feed)"
+    " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING"
 )
-FORGET_CONTACTS: Final = _render(delete(CONTACT).where(CONTACT.c.item == bindparam("of_item")))
-CONTACTS_OF: Final = _render(
-    select(CONTACT.c.item, CONTACT.c.cycle, CONTACT.c.step, CONTACT.c.ended_us)
-    .where(
-        CONTACT.c.solution == bindparam("solution"),
-        CONTACT.c.ended_feed.is_(None)
-        | (CONTACT.c.ended_feed >= bindparam("since_feed"))
-        | (CONTACT.c.ended_us >= bindparam("since_us")),
-    )
-    .order_by(CONTACT.c.item, CONTACT.c.number)
+END_TOUCH: Final = (
+    "UPDATE touch SET until_us = ?, until_feed = ? WHERE item = ? AND sort = ? AND until_feed IS NULL AND number < ?"
 )
+FORGET_TOUCHES: Final = _render(delete(TOUCH).where(TOUCH.c.item == bindparam("of_item")))
 GIVE_BADGE: Final = (
     "INSERT INTO badge (badge, person) VALUES (?, ?) ON CONFLICT (badge) DO UPDATE SET person = excluded.person"
 )

@@ -17,6 +17,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    text,
 )
 
 METADATA: Final = MetaData()
@@ -73,20 +74,24 @@ STANDING: Final = Table(
 )
 """Where each stream stands: the fold of its entries and the digest of the latest one."""
 
-CONTACT: Final = Table(
-    "contact",
+TOUCH: Final = Table(
+    "touch",
     METADATA,
     Column("item", Text, primary_key=True),
     Column("number", Integer, primary_key=True, autoincrement=False),
-    Column("solution", Text, nullable=False),
+    Column("sort", Text, primary_key=True),
+    Column("name", Text, primary_key=True),
     Column("cycle", Integer, nullable=False),
-    Column("step", Text, nullable=False),
-    Column("started_us", Integer, nullable=False),
-    Column("ended_us", Integer),
-    Column("ended_feed", Integer),
-    Index("contact_solution", "solution", "started_us"),
+    Column("step", Text),
+    Column("from_us", Integer, nullable=False),
+    Column("from_feed", Integer, nullable=False),
+    Column("until_us", Integer),
+    Column("until_feed", Integer),
+    Index("touch_name", "sort", "name", "from_us"),
+    Index("touch_open", "item", "sort", sqlite_where=text("until_feed IS NULL")),
 )
-"""Which item was in which solution from when to when; `number` is the entry that began it."""
+"""What each item touched from when to when (record/touching.py); `number` is the entry that says so. Open intervals
+have no end yet, marks end where they begin."""
 
 BADGE: Final = Table(
     "badge",
@@ -147,7 +152,7 @@ ABOUT: Final = Table(
 )
 """What the database is: its schema number and the ledger's id."""
 
-PROJECTIONS: Final = (STANDING, CONTACT, BADGE, DEFINITION, DUE, RANG)
+PROJECTIONS: Final = (STANDING, TOUCH, BADGE, DEFINITION, DUE, RANG)
 """What `rebuild` makes anew from the entries."""
 
 TRIGGERS: Final = (

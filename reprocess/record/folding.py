@@ -6,10 +6,12 @@ is true, and `apply` returns the next one.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from reprocess.record import words
+from reprocess.record.custody_effect import custody_effect
 from reprocess.record.entry import Entry
 from reprocess.record.standing import Change, Evidence, Hold, OpenDwell, Pass, Standing, Wear
 from reprocess.terms import Stage, subject_of
@@ -50,30 +52,10 @@ Changed = dict[str, Any]
 """Fields of a standing and what they become."""
 
 
-def _effect(standing: Standing, entry: Entry) -> Changed:  # noqa: PLR0911 - one case a kind
-    """Returns what an entry changes: the work on the item first, then where it is, of what and in what."""
-    body = entry.body
-    match body:
-        case words.StepDone() | words.StepFailed() | words.StepsFell() | words.EntryCorrected() | words.ItemReleased():
-            return _step_effect(standing, entry)
-        case words.DwellStarted() | words.DwellWetted() | words.DwellBroken() | words.DwellEnded():
-            return _dwell_effect(standing, entry)
-        case words.HoldPlaced() | words.HoldLifted():
-            return _hold_effect(standing, entry)
-        case words.ItemCommissioned():
-            return _commissioned(body, entry)
-        case words.ItemContaminated():
-            return _contaminated(standing, body, entry)
-        case words.DelayFound():
-            return {"delayed": True, "contamination_class": body.contamination_class}
-        case words.ItemSplit():
-            return _split(standing, body)
-        case words.ClockAnomaly():
-            return {"anomaly_of": body.since_number}
-        case words.WearStepDone() | words.WearSignalled() | words.PartSwapped():
-            return _wear_effect(standing, entry)
-        case _:
-            return _life_effect(standing, entry)
+def _effect(standing: Standing, entry: Entry) -> Changed:
+    """Returns what an entry changes: the work on the item, where it is, of what and in what."""
+    effect = _EFFECTS.get(type(entry.body), _life_effect)
+    return effect(standing, entry)
 
 
 def _step_effect(standing: Standing, entry: Entry) -> Changed:
@@ -199,7 +181,7 @@ def _life_effect(standing: Standing, entry: Entry) -> Changed:  # noqa: C901, PL
             return {}
 
 
-def _commissioned(body: words.ItemCommissioned, entry: Entry) -> Changed:
+def _commissioned(entry: Entry, body: words.ItemCommissioned) -> Changed:
     return {
         "item": subject_of(entry.stream),
         "item_kind": body.item_kind,
@@ -349,3 +331,35 @@ def _hands(standing: Standing, entry: Entry, step: str) -> dict[str, tuple[str, 
         if person is not None and step not in hands.get(person, ()):
             hands[person] = (*hands.get(person, ()), step)
     return hands
+
+
+def _begin_effect(standing: Standing, entry: Entry) -> Changed:
+    body = entry.body
+    match body:
+        case words.ItemCommissioned():
+            return _commissioned(entry, body)
+        case words.ItemContaminated():
+            return _contaminated(standing, body, entry)
+        case words.DelayFound():
+            return {"delayed": True, "contamination_class": body.contamination_class}
+        case words.ItemSplit():
+            return _split(standing, body)
+        case words.ClockAnomaly():
+            return {"anomaly_of": body.since_number}
+        case _:
+            return {}
+
+
+Effect = Callable[[Standing, Entry], Changed]
+_STEPS = (words.StepDone, words.StepFailed, words.StepsFell, words.EntryCorrected, words.ItemReleased)
+_DWELLS = (words.DwellStarted, words.DwellWetted, words.DwellBroken, words.DwellEnded)
+_BEGINS = (words.ItemCommissioned, words.ItemContaminated, words.DelayFound, words.ItemSplit, words.ClockAnomaly)
+_EFFECTS: Final[dict[type[words.Body], Effect]] = {
+    **dict.fromkeys(_STEPS, _step_effect),
+    **dict.fromkeys(_DWELLS, _dwell_effect),
+    **dict.fromkeys((words.HoldPlaced, words.HoldLifted), _hold_effect),
+    **dict.fromkeys(_BEGINS, _begin_effect),
+    **dict.fromkeys((words.WearStepDone, words.WearSignalled, words.PartSwapped), _wear_effect),
+    **dict.fromkeys((words.ItemIssued, words.ItemReturned), custody_effect),
+}
+"""What each kind of entry changes, family by family; what is not named here is a matter of the item's life."""

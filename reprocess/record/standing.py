@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from reprocess.record.custody import Custody
 from reprocess.record.moment import Moment
 from reprocess.terms import Stage
 
@@ -144,6 +145,7 @@ class Standing:
         repaired: the entry with which it last went to repair; every recurring step is due again after that.
         passes: the latest result of each recurring step, whichever the cycle.
         members: parts of this assembly, slot to item; empty for parts.
+        custody: who has it while it is out; None while it is in the department.
         anomaly_of: the entry since which a clock anomaly was last noted, so that it is noted once.
     """
 
@@ -189,6 +191,7 @@ class Standing:
     inspected_us: int | None = None
     anchor_day: int | None = None
     anomaly_of: int | None = None
+    custody: Custody | None = None
     change: Change | None = None
 
     @property

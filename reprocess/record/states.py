@@ -9,7 +9,7 @@ from typing import Any
 import orjson
 from pydantic import TypeAdapter
 
-from reprocess.record import folding, people, places, solutions, standing
+from reprocess.record import cases, folding, people, places, solutions, standing
 from reprocess.record.entry import Entry
 from reprocess.terms import StreamKind, subject_of
 
@@ -21,6 +21,7 @@ State = (
     | places.Station
     | places.Instrument
     | places.Published
+    | cases.Case
 )
 
 
@@ -40,6 +41,7 @@ FOLDINGS: dict[str, Folding] = {
     StreamKind.SITE: Folding(places.Site, places.apply_site, TypeAdapter(places.Site)),
     StreamKind.STATION: Folding(places.Station, places.apply_station, TypeAdapter(places.Station)),
     StreamKind.INSTRUMENT: Folding(places.Instrument, places.apply_instrument, TypeAdapter(places.Instrument)),
+    StreamKind.CASE: Folding(cases.Case, cases.apply, TypeAdapter(cases.Case)),
     StreamKind.WORKFLOW: Folding(places.Published, places.apply_published, TypeAdapter(places.Published)),
 }
 """The kinds of stream that this release writes."""

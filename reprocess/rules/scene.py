@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.label import Agent
@@ -15,6 +16,11 @@ from reprocess.record.people import Person
 from reprocess.record.places import Instrument, Site, Station
 from reprocess.record.solutions import Solution
 from reprocess.record.standing import Standing
+from reprocess.record.states import State
+from reprocess.record.words import ExposedUse
+from reprocess.terms import StreamKind, stream
+
+Kind = TypeVar("Kind", bound=State)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +65,14 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """Is one contact of an item with a solution that a failed test may reach."""
+    """Is one contact of an item with a solution that a failed test may reach, and since which entry and instant."""
 
     part: Part
     cycle: int
     step: str
     open_now: bool
+    feed: int = 0
+    at_us: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +90,8 @@ class Scene:
         wholes: the assemblies that items of this scene are members of, by the assembly's id.
         recent: the latest entries of the item's stream, oldest first (for undoing and correcting).
         contacts: what a failed test of the solution may reach.
+        uses: who wore what is in doubt if what the request says is so (H06).
+        states: other streams that the request is about, by the stream's name.
     """
 
     bench: Bench
@@ -102,6 +112,20 @@ class Scene:
     wholes: Mapping[str, Part] = field(default_factory=dict)
     recent: tuple[Entry, ...] = ()
     contacts: tuple[Contact, ...] = ()
+    uses: tuple[ExposedUse, ...] = ()
+    states: Mapping[str, State] = field(default_factory=dict)
+
+    def state(self, kind: StreamKind, name: str, state: type[Kind]) -> Kind:
+        """Returns where another stream stands, as the kind of state that its name promises.
+
+        Raises:
+            InvariantError: the scene was read without it.
+        """
+        found = self.states.get(stream(kind, name))
+        if not isinstance(found, state):
+            message = f"{kind}:{name} is not in the scene."
+            raise InvariantError(message, subject=name)
+        return found
 
     @property
     def floor_s(self) -> int | None:

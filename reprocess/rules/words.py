@@ -34,6 +34,10 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
         "Start the contact again. Thank you for saying so.",
     ),
     "cannot-undo": ("The latest entry ({kind}) cannot be undone.", "Ask a supervisor for a correction."),
+    "case-opened": (
+        "Exposure case {case}: {uses} uses by {wearers} wearers, {out} still out.",
+        "Tell infection prevention; `reprocess lookback case {case}` lists the uses.",
+    ),
     "check-failed": ("Not good: {text} ({defect}).", "Put the item aside and follow the next step."),
     "check-missing": ("Not answered: {text}", "Answer {check} with yes or no."),
     "clock-open": ("The clock of {step} still runs.", "Confirm its end first."),

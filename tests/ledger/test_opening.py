@@ -90,7 +90,7 @@ SPOILT: dict[str, tuple[Callable[[Path], None], str]] = {
     "another program's database": (another_database, "is not a department's record"),
     "a folder": (a_folder, "could not be used"),
     "a file cut short": (cut_short, "damaged"),
-    "a newer schema": (schema_from_tomorrow, "has schema 99, this program knows 1; use the newer program."),
+    "a newer schema": (schema_from_tomorrow, "has schema 99, this program knows 2; use the newer program."),
     "no schema": (schema_unsaid, "is not a department's record"),
     "no key": (no_key, "The key department.db.key is missing"),
     "a short key": (short_key, "does not hold 32 bytes"),

@@ -128,7 +128,7 @@ def test_a_row_too_few_or_too_many_is_found_and_put_right(rung: Department, path
 
 
 @pytest.mark.parametrize(
-    "lost", ["TABLE standing", "TABLE contact", "TABLE due", "INDEX due_when", "TRIGGER entry_never_goes"]
+    "lost", ["TABLE standing", "TABLE touch", "TABLE due", "INDEX due_when", "TRIGGER entry_never_goes"]
 )
 def test_a_table_an_index_or_a_trigger_that_is_gone_is_made_anew(rung: Department, path: Path, lost: str) -> None:
     before = kept(path)

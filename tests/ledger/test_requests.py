@@ -26,7 +26,7 @@ def put(department: Department, key: str, parts: list[int], *, answer: str = ANS
     with transaction(department.ledger) as work:
         prepared = work.prepare([Draft("site:LMG", NOTE) for _ in parts], envelope, ids)
         entries = [replace(entry, part=part) for entry, part in zip(prepared.entries, parts, strict=True)]
-        work.write(Prepared(entries, prepared.after), answer)
+        work.write(Prepared(entries, prepared.after, prepared.cycles), answer)
 
 
 def told(department: Department) -> list[str]:

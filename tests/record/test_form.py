@@ -9,10 +9,10 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
-from dataclasses import replace
+from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from types import UnionType
-from typing import Any, Literal, Union, get_args, get_origin
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import pytest
 
@@ -180,6 +180,9 @@ def example(kind: Any) -> Any:
         return (example(inner[0]),)
     if origin is dict:
         return {"b": example(inner[1]), "B": example(inner[1])}
+    if is_dataclass(kind):
+        hints = get_type_hints(kind)
+        return kind(**{one.name: example(hints[one.name]) for one in fields(kind)})
     return {str: "é", int: 3, bool: True}[kind]
 
 

@@ -1,0 +1,37 @@
+"""What one request must be judged on, read from the record inside the request's own transaction."""
+
+from __future__ import annotations
+
+from reprocess.gathering.reading import (
+    Library,
+    bench,
+    file_of,
+    local,
+    local_day,
+    offset_min,
+    part_of,
+    parts_of,
+    person_by_badge,
+    published_stream,
+    resting_on,
+    state_as,
+    wholes_of,
+)
+from reprocess.gathering.scenes import scene_for
+
+__all__ = [
+    "Library",
+    "bench",
+    "file_of",
+    "local",
+    "local_day",
+    "offset_min",
+    "part_of",
+    "parts_of",
+    "person_by_badge",
+    "published_stream",
+    "resting_on",
+    "scene_for",
+    "state_as",
+    "wholes_of",
+]
