@@ -21,12 +21,21 @@ def check(
     schema: Annotated[
         str | None, typer.Option("--schema", help="Print the JSON Schema: workflow, agent, configuration, profile.")
     ] = None,
+    rules: Annotated[
+        bool, typer.Option("--rules", help="Print every rule: what it asks, where it is decided, its source and tests.")
+    ] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Read files, every fault with its line, and prove that no way leads around a mandated step."""
     from reprocess.commandline import checking
     from reprocess.commandline.proving import proof_json, schema_text, write_proofs
 
+    if rules:
+        from reprocess.commandline import catalogue
+
+        found = catalogue.rows()
+        print(json.dumps(catalogue.as_fields(found)) if as_json else "\n".join(catalogue.lines(found)).strip())
+        return
     if schema is not None:
         print(schema_text(schema))
         return
