@@ -21,7 +21,9 @@ REQUIRED = (
     "structlog",
     "transitions",
     "typer",
+    "typst",
     "tzdata",
+    "zxingcpp",
 )
 CLONE = Path(__file__).resolve().parent.parent
 EXIT_SET_UP_FAILED = 3

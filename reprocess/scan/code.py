@@ -1,7 +1,7 @@
 """What one scanned or typed string is.
 
 A code that we print is a kind, an id and a check character: `I:BLW-0041.W`. The kinds are I item,
-B badge, C command, S solution, P place. The check character stands over the kind and the id, so
+B badge, C command, S solution, P place, F paper form. The check character stands over the kind and the id, so
 that neither a wrong character nor a wrong kind goes unnoticed. Typed by hand, the check character
 may be left out, and an item may be its bare id; the tag then says that it is not checked, and the
 station may ask for it twice (edge case E20). A bare id holds a letter, as a number alone is a
@@ -70,6 +70,14 @@ class StationTag:
     checked: bool
 
 
+@dataclass(frozen=True, slots=True)
+class FormTag:
+    """The number of a paper form, printed on it before it is filled in."""
+
+    id: str
+    checked: bool
+
+
 @unique
 class CodeFault(StrEnum):
     """What kept a string from being a code; the values are stored words."""
@@ -109,7 +117,7 @@ class Unreadable:
         return _SENTENCES[self.fault]
 
 
-Tag: TypeAlias = ItemTag | BadgeTag | CommandTag | SolutionTag | StationTag
+Tag: TypeAlias = ItemTag | BadgeTag | CommandTag | SolutionTag | StationTag | FormTag
 Code: TypeAlias = Tag | Unreadable
 
 _KINDS: dict[str, type[Tag]] = {
@@ -118,6 +126,7 @@ _KINDS: dict[str, type[Tag]] = {
     "C": CommandTag,
     "S": SolutionTag,
     "P": StationTag,
+    "F": FormTag,
 }
 _LETTERS = {kind: letter for letter, kind in _KINDS.items()}
 

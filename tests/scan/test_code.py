@@ -9,6 +9,7 @@ from reprocess.scan.code import (
     BadgeTag,
     CodeFault,
     CommandTag,
+    FormTag,
     ItemTag,
     SolutionTag,
     StationTag,
@@ -24,6 +25,7 @@ KINDS: dict[str, type[Tag]] = {
     "C": CommandTag,
     "S": SolutionTag,
     "P": StationTag,
+    "F": FormTag,
 }
 
 groups = st.text(alphabet=ALPHABET, min_size=1, max_size=6)
