@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from reprocess import enrolment
 from reprocess.clock import Clock, SystemClock, clock_for
@@ -15,26 +15,45 @@ from reprocess.definitions.label import Agent
 from reprocess.definitions.read import read_as
 from reprocess.engine import request as asking
 from reprocess.engine.enrolling import EnrolRequest
+from reprocess.engine.live import Missing, missing
 from reprocess.engine.request import Request
 from reprocess.enrolment import Held
 from reprocess.errors import DefinitionError, ReprocessError, UnknownSubjectError
 from reprocess.founding import DepartmentFile
-from reprocess.gathering import Library, local, part_of, state_as
-from reprocess.ledger import append, verify
+from reprocess.gathering import Library, local, part_of, published_stream, state_as
+from reprocess.gathering.lookback import look, standing_at
+from reprocess.gathering.places import items_at
+from reprocess.gathering.reading import parts_of
+from reprocess.gathering.recalls import Asked, Place, in_service, places, reached
+from reprocess.gathering.wearers import Kept, kept
+from reprocess.ledger import append, files, verify
+from reprocess.ledger.names import Name
 from reprocess.ledger.open import Connect, Ledger, connect_sqlite, create_ledger, open_ledger
+from reprocess.ledger.reviews import Refusals, Waiting
+from reprocess.ledger.touches import LAST
+from reprocess.lookback.trace import Lookback
+from reprocess.record import stores
+from reprocess.record.cases import Case
 from reprocess.record.entry import Entry
+from reprocess.record.forms import Form
+from reprocess.record.lots import Lot
 from reprocess.record.people import Person
-from reprocess.record.places import Instrument, Site, Station
+from reprocess.record.places import Instrument, Published, Site, Station
+from reprocess.record.recalls import Recall
 from reprocess.record.solutions import Solution
 from reprocess.record.standing import Standing
+from reprocess.record.wearers import Wearer
+from reprocess.rules import answer as answers
+from reprocess.rules import signing
 from reprocess.rules.answer import Answer
+from reprocess.rules.asked import Override
 from reprocess.rules.scene import Part
 from reprocess.scheduling import refresh_all
 from reprocess.shipped import File, files_in, folder, read_file
 from reprocess.station import Call, Desk
 from reprocess.terms import StreamKind, stream, subject_of
 
-Subject = TypeVar("Subject", Solution, Person, Instrument)
+Subject = TypeVar("Subject", Solution, Person, Instrument, Recall, Wearer, Case, Lot, stores.Place)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,17 +69,61 @@ class Bench:
     badge: str | None = None
     second: str | None = None
 
-    def ask(self, request: Request, *, key: str | None = None) -> Answer:
-        """Returns the answer to any request."""
-        call = Call(request, self.station, self.badge, self.second, key or self.department.clock.new_id())
+    def ask(
+        self, request: Request, *, override: Override | None = None, shown: str | None = None, key: str | None = None
+    ) -> Answer:
+        """Returns the answer to any request.
+
+        Args:
+            request: what is asked.
+            override: the one rule that is to be passed over, with its reason.
+            shown: the digest of what was shown to whoever signs; the request is refused where that changed since.
+            key: the request's key.
+        """
+        own = key or self.department.clock.new_id()
+        call = Call(request, self.station, self.badge, self.second, own, override=override, shown=shown)
         return self.department.desk.take(call)
 
-    def enrol(self, request: EnrolRequest, *, key: str | None = None) -> Answer:
+    def enrol(self, request: EnrolRequest, *, shown: str | None = None, key: str | None = None) -> Answer:
         """Returns the answer to an enrolment: a person, an item, an instrument, a file."""
         own = key or self.department.clock.new_id()
-        call = enrolment.EnrolCall(request, self.station, self.badge, self.second, own)
+        call = enrolment.EnrolCall(request, self.station, self.badge, self.second, own, shown)
         desk = self.department.desk
         return enrolment.take(desk.ledger, desk.library, desk.clock, call)
+
+    def reveal(self, request: Request, *, key: str | None = None) -> tuple[Answer, dict[str, Name]]:
+        """Returns the answer to a request for names, and the names by pseudonym; that they were shown is on record."""
+        call = Call(request, self.station, self.badge, self.second, key or self.department.clock.new_id())
+        return self.department.desk.reveal(call)
+
+    def register(self, name: Name, unit: str, *, wearer: str | None = None, key: str | None = None) -> Answer:
+        """Returns the answer to the registration of a wearer, whose pseudonym is the answer's subject.
+
+        Args:
+            name: who it is; it is kept beside the record and stands in no entry.
+            unit: where the wearer works.
+            wearer: the pseudonym of a wearer who comes back; a new one is made where absent.
+            key: the request's key; the same key means the same pseudonym.
+        """
+        own = key or self.department.clock.new_id()
+        before = self.department.subject_of_key(own)
+        pseudonym = wearer or (subject_of(before) if before is not None else pseudonym_from(self.department.clock))
+        request = asking.RegisterWearer(pseudonym, unit)
+        call = Call(request, self.station, self.badge, self.second, own, personal=name)
+        return self.department.desk.take(call)
+
+    def keep_file(self, content: bytes, about: str, name: str, media_type: str, *, key: str | None = None) -> Answer:
+        """Keeps a file beside the record and returns the answer to the entry that names it; see `ledger.files`.
+
+        Args:
+            content: its bytes.
+            about: the stream it is about, such as `case:QAW-1-12`.
+            name: what it is called; nobody's name should stand in it.
+            media_type: such as `image/jpeg`.
+            key: the request's key.
+        """
+        digest = files.keep_file(self.department.ledger, content)
+        return self.ask(asking.KeepFile(about, digest, name, media_type, len(content)), key=key)
 
     def log(
         self,
@@ -211,6 +274,151 @@ class Department:
         """
         return self._known(StreamKind.INSTRUMENT, instrument, Instrument)
 
+    def wearer(self, wearer: str) -> Wearer:
+        """Returns where a wearer stands, by pseudonym; who it is, only `Bench.reveal` tells.
+
+        Raises:
+            UnknownSubjectError: no such wearer is on record.
+        """
+        return self._known(StreamKind.WEARER, wearer, Wearer)
+
+    def wearer_of_badge(self, badge: str) -> str | None:
+        """Returns the pseudonym that a wearer's badge means, or None."""
+        with append.looking(self.ledger) as read:
+            return read.names.wearer_of(badge)
+
+    def case(self, case: str) -> Case:
+        """Returns where an exposure case stands; whoever shows it asks with `ReadCase` first.
+
+        Raises:
+            UnknownSubjectError: no such case is on record.
+        """
+        return self._known(StreamKind.CASE, case, Case)
+
+    def cases(self) -> list[Case]:
+        """Returns every exposure case, by id."""
+        with append.looking(self.ledger) as read:
+            return [one for one in read.states_of(StreamKind.CASE) if isinstance(one, Case)]
+
+    def kept(self) -> list[Kept]:
+        """Returns what is kept for how long, and how much of it is past its period (D12)."""
+        with append.looking(self.ledger) as read:
+            return kept(read, self.library, self.clock.now().wall_us)
+
+    def subject_of_key(self, key: str) -> str | None:
+        """Returns the stream that the answer to a request's key is about, or None where the key is new."""
+        with append.looking(self.ledger) as read:
+            before = read.answered(key)
+        return answers.from_text(before.answer).subject if before is not None else None
+
+    def recall(self, recall: str) -> Recall:
+        """Returns where a recall stands.
+
+        Raises:
+            UnknownSubjectError: no such recall is on record.
+        """
+        return self._known(StreamKind.RECALL, recall, Recall)
+
+    def as_of(self, item: str, at_us: int) -> Standing:
+        """Returns where an item stood at a past instant, from the entries that were on record by then.
+
+        Raises:
+            UnknownSubjectError: the item was not on record yet.
+        """
+        with append.looking(self.ledger) as read:
+            standing = standing_at(read, item, read.touches.last_feed_at(at_us))
+        if not standing.known:
+            message = f"{item} was not on record then."
+            raise UnknownSubjectError(message, item=item)
+        return standing
+
+    def part_as_of(self, item: str, at_us: int) -> Part | None:
+        """Returns an item as it stood at a past instant, with the workflow of its cycle and the one in force now.
+
+        Raises:
+            UnknownSubjectError: the item was not on record yet.
+        """
+        standing = self.as_of(item, at_us)
+        with append.looking(self.ledger) as read:
+            return part_of(read, self.library, standing)
+
+    def lookback(
+        self,
+        sort: str,
+        name: str,
+        *,
+        from_us: int | None = None,
+        until_us: int | None = None,
+        as_of_us: int | None = None,
+    ) -> Lookback:
+        """Returns what touched something and who wore it: `lookback("solution", "LMG-B2")`, `("item", "BLW-0041")`.
+
+        Whoever shows what is found about a case or a wearer asks with `ReadCase` or `TraceWearer` first.
+
+        Args:
+            sort: item, case, wearer, or what items touch: solution, load, lot, instrument, person, model, ...
+            name: which one; wearers are pseudonyms.
+            from_us: only from that instant on.
+            until_us: only until that instant.
+            as_of_us: as the record stood at that instant; None for now.
+
+        Raises:
+            UnknownSubjectError: the item or case is not on record.
+            WrongUseError: nothing can be looked back by that.
+        """
+        with append.looking(self.ledger) as read:
+            return look(read, Asked(sort, name, from_us, until_us), as_of_us=as_of_us)
+
+    def recall_preview(
+        self,
+        sort: str,
+        name: str,
+        *,
+        from_us: int | None = None,
+        until_us: int | None = None,
+        items: Sequence[str] = (),
+    ) -> tuple[str, ...]:
+        """Returns the items that a recall would hold, by id; nothing is written.
+
+        Raises:
+            WrongUseError: nothing can be recalled by that.
+        """
+        with append.looking(self.ledger) as read:
+            found = reached(read, Asked(sort, name, from_us, until_us, tuple(items)))
+            return tuple(in_service(parts_of(read, self.library, found.items)))
+
+    def recalled(self, recall: str, *, as_of_us: int | None = None) -> list[Place]:
+        """Returns every item that a recall held and where it is, the ones not located first."""
+        with append.looking(self.ledger) as read:
+            feed = LAST if as_of_us is None else read.touches.last_feed_at(as_of_us)
+            return places(read, recall, feed)
+
+    def form(self, form: str) -> Form:
+        """Returns where a numbered form stands; one that was never entered stands at its start."""
+        with append.looking(self.ledger) as read:
+            return state_as(read, stream(StreamKind.FORM, form), Form)
+
+    def lot(self, lot: str) -> Lot:
+        """Returns a lot, or one that is recalled before it ever came in.
+
+        Raises:
+            UnknownSubjectError: no such lot is on record.
+        """
+        return self._known(StreamKind.LOT, lot, Lot)
+
+    def place(self, place: str) -> stores.Place:
+        """Returns a place.
+
+        Raises:
+            UnknownSubjectError: no such place is on record.
+        """
+        return self._known(StreamKind.PLACE, place, stores.Place)
+
+    def items_at(self, place: str) -> list[Standing]:
+        """Returns the items that lie at a place now, by id."""
+        with append.looking(self.ledger) as read:
+            return [read.item(name) for name in items_at(read, place)]
+
     def _known(self, kind: StreamKind, name: str, state: type[Subject]) -> Subject:
         with append.looking(self.ledger) as read:
             found = state_as(read, stream(kind, name), state)
@@ -241,9 +449,43 @@ class Department:
         return None if name is None else subject_of(name)
 
     def rests_on_examples(self) -> bool:
-        """Tells whether any published file holds numbers that are only examples; every output then says so."""
+        """Tells whether any file in force holds example numbers or unconfirmed sources; every output then says so."""
+        return bool(self.missing_to_live())
+
+    def missing_to_live(self) -> tuple[Missing, ...]:
+        """Returns what is missing until the department works on confirmed sources only, file by file (trade 8.3)."""
         with append.looking(self.ledger) as read:
-            return read.has_examples()
+            files_ = [one for one in read.states_of(StreamKind.WORKFLOW) if isinstance(one, Published)]
+            return missing(files_, read.examples())
+
+    def published(self, sort: str, name: str) -> Published:
+        """Returns where a file stands: which text is in force, proposed and confirmed."""
+        with append.looking(self.ledger) as read:
+            return state_as(read, published_stream(sort, name), Published)
+
+    def waiting_for_review(self) -> tuple[list[Waiting], list[Refusals]]:
+        """Returns (what is unusual and waits, oldest first; the refusals since somebody last looked, counted)."""
+        with append.looking(self.ledger) as read:
+            return read.reviews.waiting(), read.reviews.refusals()
+
+    def entry(self, feed: int) -> Entry:
+        """Returns the entry of that number in the whole record.
+
+        Raises:
+            UnknownSubjectError: there is none.
+        """
+        with append.looking(self.ledger) as read:
+            found = read.entry(feed)
+        if found is None:
+            message = f"There is no entry {feed}."
+            raise UnknownSubjectError(message, feed=feed)
+        return found
+
+    def shown(self, subject: str) -> tuple[str, str]:
+        """Returns (what is shown of a subject to whoever signs, its digest)."""
+        with append.looking(self.ledger) as read:
+            text = signing.shown_text(subject, read.state(subject))
+        return text, signing.digest_of(text)
 
     def stations(self) -> list[Station]:
         """Returns every station, by id."""
@@ -255,6 +497,15 @@ class Department:
         """Returns what verification of the record finds."""
         refresh = partial(refresh_all, library=self.library) if full else None
         return verify.verify(self.ledger, full=full, refresh=refresh)
+
+
+def pseudonym_from(clock: Clock) -> str:
+    """Returns a new pseudonym that can be scanned, such as `W-8F3A09C2B1D47E60`: the 62 bits of chance of a new id."""
+    return f"W-{clock.new_id().replace('-', '')[-PSEUDONYM_DIGITS:].upper()}"
+
+
+PSEUDONYM_DIGITS: Final = 16
+"""Hexadecimal digits of a pseudonym: the part of a UUID version 7 without its time (RFC 9562, section 5.7)."""
 
 
 def open_department(path: str | Path = "department.db", *, clock: Clock | None = None) -> Department:

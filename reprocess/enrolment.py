@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -19,20 +19,28 @@ from reprocess.definitions.prove_profile import profile_text, prove_profile
 from reprocess.definitions.read import MODELS, Definition, digest_of, read_definition
 from reprocess.engine import enrolling
 from reprocess.engine.enrolling import Approve, Commission, Enrol, EnrolRequest, Office, Publish
-from reprocess.errors import DefinitionError, KeyReusedError, UnknownSubjectError, WrongUseError
+from reprocess.engine.live import ConfirmSources
+from reprocess.errors import DefinitionError, KeyReusedError, ReprocessError, UnknownSubjectError, WrongUseError
 from reprocess.founding import DepartmentFile, commissions, enrolments
 from reprocess.gathering import Library, bench, published_stream, resting_on, state_as
+from reprocess.gathering.identity import bearer_of
+from reprocess.gathering.people import flags_waiting, open_under, worked_by
+from reprocess.gathering.recalls import measured_by
+from reprocess.gathering.signing import special
 from reprocess.ledger.append import Transaction, transaction
 from reprocess.ledger.open import Ledger
+from reprocess.record.lots import Lot
+from reprocess.record.moment import Moment
 from reprocess.record.people import Person
 from reprocess.record.places import Published, Site, Station
-from reprocess.record.words import BadgeGiven, InstrumentFaulty
+from reprocess.record.words import BadgeGiven, CompetencyGranted, CompetencyWithdrawn, InstrumentFaulty
 from reprocess.rules import answer as answers
-from reprocess.rules.answer import Answer
+from reprocess.rules import signing
+from reprocess.rules.answer import Answer, Signature
 from reprocess.rules.scene import Bench
 from reprocess.scheduling import refresh_dues
 from reprocess.shipped import File, named
-from reprocess.station import envelope_of, with_helpers
+from reprocess.station import Call, Desk, envelope_of, signature_of, with_helpers
 from reprocess.terms import Digest, StreamKind, stream, subject_of
 
 Held = TypeVar("Held", Workflow, Agent, Configuration, Profile)
@@ -42,13 +50,14 @@ _ORDER = ("agent", "configuration", "workflow", "profile")
 
 @dataclass(frozen=True, slots=True)
 class EnrolCall:
-    """Is one enrolment as it reaches the department."""
+    """Is one enrolment as it reaches the department; `shown` is the digest of what was shown to whoever signs."""
 
     request: EnrolRequest
     station: str
     badge: str | None
     second: str | None
     key: str
+    shown: str | None = None
 
 
 def take(ledger: Ledger, library: Library, clock: Clock, call: EnrolCall) -> Answer:
@@ -70,11 +79,59 @@ def take(ledger: Ledger, library: Library, clock: Clock, call: EnrolCall) -> Ans
         if at.station.number == 0 or call.station == enrolling.FOUNDING:
             message = f"There is no station called {call.station}."
             raise UnknownSubjectError(message, station=call.station)
+        at = special(work, at, None, call.shown)
         return _write(work, library, clock, at, call.request, call.key, asked)
 
 
+Together = Callable[[Transaction, Library], Iterator[tuple[EnrolCall | Call, str | None]]]
+"""Yields calls that are taken together, each on what the ones before it wrote, with the site where an item is."""
+
+
+class _RefusedError(Exception):
+    """Takes back a transaction in which one call of many was refused."""
+
+    def __init__(self, answer: Answer) -> None:
+        super().__init__(answer)
+        self.answer = answer
+
+
+def take_together(desk: Desk, calls: Together) -> Answer | None:
+    """Takes all of several calls in one transaction and returns None; or returns the first refusal, and takes nothing.
+
+    Raises:
+        ReprocessError: one of them cannot be decided; nothing was recorded.
+    """
+    now = desk.clock.now()
+    try:
+        with transaction(desk.ledger) as work:
+            for call, site in calls(work, desk.library):
+                _must_be_accepted(_one_of_them(desk, work, now, call, site))
+                work.let_go()
+    except _RefusedError as refused:
+        return refused.answer
+    return None
+
+
+def _must_be_accepted(answer: Answer) -> None:
+    if not answer.accepted:
+        raise _RefusedError(answer)
+
+
+def _one_of_them(desk: Desk, work: Transaction, now: Moment, call: EnrolCall | Call, site: str | None) -> Answer:
+    if isinstance(call, Call):
+        outcome = desk.take_within(work, call)
+        if isinstance(outcome, ReprocessError):
+            raise outcome
+        return outcome
+    at = bench(work, now, call.station, call.badge, call.second)
+    if site is not None:
+        at = replace(at, site=state_as(work, stream(StreamKind.SITE, site), Site))
+    return _write(work, desk.library, desk.clock, at, call.request, call.key, _fingerprint(call))
+
+
 def _fingerprint(call: EnrolCall) -> str:
-    text = repr((call.request, call.station, call.badge, call.second))
+    told: tuple[object, ...] = (call.request, call.station, call.badge, call.second)
+    text = repr(told if call.shown is None else (*told, call.shown))
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
@@ -83,12 +140,24 @@ def _write(
 ) -> Answer:
     if isinstance(request, Publish | Approve):
         _must_be_sound(work, library, request)
-    decision = enrolling.enrol(request, _office(work, library, at, request))
+    office = _office(work, library, at, request)
+    decision = enrolling.enrol(request, office)
+    signature = _signature(office, decision.answer)
+    if signature is not None:
+        decision = replace(decision, answer=replace(decision.answer, signature=signature))
     prepared = work.prepare(decision.drafts, envelope_of(at, key, asked), _ids(clock))
     answer = replace(with_helpers(work, decision.answer, at), key=key)
     entries = work.write(prepared, answers.as_text(answer))
     refresh_dues(work, library, entries)
     return answer
+
+
+def _signature(office: Office, answer: Answer) -> Signature | None:
+    """Returns the signature of a file that was approved or whose sources were confirmed (I22)."""
+    meaning = signing.MEANINGS.get(answer.asked)
+    if meaning is None or not answer.accepted or office.bench.actor is None:
+        return None
+    return signature_of(office.bench, meaning, signing.shown_digest(office.subject, office.state))
 
 
 def _must_be_sound(work: Transaction, library: Library, request: Publish | Approve) -> None:
@@ -159,8 +228,18 @@ def _ids(clock: Clock) -> Iterator[str]:
 def _office(work: Transaction, library: Library, at: Bench, request: EnrolRequest) -> Office:
     match request:
         case Enrol() if isinstance(request.body, InstrumentFaulty):
-            resting = resting_on(work, library, subject_of(request.subject))
-            return Office(at, request.subject, work.state(request.subject), resting=resting[0], wholes=resting[1])
+            name = subject_of(request.subject)
+            resting, wholes = resting_on(work, library, name)
+            uses = measured_by(work, name)
+            return Office(at, request.subject, work.state(request.subject), resting=resting, wholes=wholes, uses=uses)
+        case Enrol() if isinstance(request.body, CompetencyWithdrawn) and request.body.from_us is not None:
+            state, name = work.state(request.subject), subject_of(request.subject)
+            worked, wholes = worked_by(work, library, name, request.body.from_us)
+            return Office(at, request.subject, state, worked=worked, wholes=wholes)
+        case Enrol() if isinstance(request.body, CompetencyGranted) and request.body.verifier is not None:
+            flags = flags_waiting(work, subject_of(request.subject))
+            verifier = state_as(work, stream(StreamKind.PERSON, request.body.verifier), Person)
+            return Office(at, request.subject, work.state(request.subject), flags=flags, verifier=verifier)
         case Enrol():
             holder = work.person_of(request.body.badge) if isinstance(request.body, BadgeGiven) else None
             return Office(at, request.subject, work.state(request.subject), badge_holder=holder)
@@ -171,11 +250,31 @@ def _office(work: Transaction, library: Library, at: Bench, request: EnrolReques
             if file.in_force is not None:
                 workflow = library.get(work, file.in_force)
                 kind = workflow.item_kind if isinstance(workflow, Workflow) else None
-            return Office(at, subject, work.state(subject), file, kind)
-        case Publish() | Approve():
+            lot = None if request.lot is None else state_as(work, stream(StreamKind.LOT, request.lot), Lot)
+            bearer = bearer_of(work, request.item)
+            return Office(at, subject, work.state(subject), file, kind, bearer=bearer, lot=lot)
+        case Publish() | Approve() | ConfirmSources():
             name = published_stream(request.sort, request.name)
             file = state_as(work, name, Published)
-            return Office(at, name, file, file)
+            office = Office(at, name, file, file)
+            safety = isinstance(request, Approve) and request.safety
+            return _with_moving(work, library, office, request.digest) if safety else office
+
+
+def _with_moving(work: Transaction, library: Library, office: Office, digest: str) -> Office:
+    """Returns the office with the open cycles that a change for safety moves to the new version (G12).
+
+    Raises:
+        WrongUseError: the file is no workflow; what a label's change reaches is found by a recall of its solutions.
+    """
+    new = library.get(work, digest) if work.definition(digest) is not None else None
+    if new is None:
+        return office
+    if not isinstance(new, Workflow):
+        message = "Only a workflow is changed for safety; recall what an agent or a configuration reached."
+        raise WrongUseError(message)
+    moving, wholes, out = open_under(work, library, new.workflow, digest)
+    return replace(office, moving=moving, wholes=wholes, out=out, new=new)
 
 
 def found(ledger: Ledger, library: Library, clock: Clock, file: DepartmentFile, shipped: Iterable[File]) -> int:

@@ -3,26 +3,36 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import orjson
 
 from reprocess.clock import Clock
+from reprocess.engine import consenting, overriding
 from reprocess.engine.decide import decide, described
+from reprocess.engine.decision import Decision, NameDeed
 from reprocess.engine.request import Request
 from reprocess.errors import KeyReusedError, ReprocessError, UnknownSubjectError, WrongUseError
-from reprocess.gathering import Library, bench, offset_min, scene_for
+from reprocess.gathering import Library, bench, local, meant, offset_min, pseudonymous, scene_for
+from reprocess.gathering.signing import consents_of, person, special
 from reprocess.ledger.append import Prepared, Transaction, transaction
+from reprocess.ledger.erasures import settle
+from reprocess.ledger.names import Name
 from reprocess.ledger.open import Ledger
 from reprocess.record.entry import Envelope
 from reprocess.record.moment import Moment
 from reprocess.record.people import Person
 from reprocess.record.standing import Standing
+from reprocess.record.words import OverrideUsed
 from reprocess.rules import answer as answers
-from reprocess.rules.answer import Answer, Reason
+from reprocess.rules import signing
+from reprocess.rules.answer import Answer, Reason, Signature
+from reprocess.rules.asked import Override
 from reprocess.rules.scene import Bench, Scene
 from reprocess.scheduling import refresh_dues
+from reprocess.terms import as_text, subject_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +43,10 @@ class Call:
         badge: the badge that was shown; the entry says that it only claims the person.
         second: the badge of a second person, scanned within this request.
         key: the request's own key; the same key gives the same answer and one entry, for ever (I9).
+        personal: who a wearer is, where the request registers one. It is no part of the request, so that neither an
+            entry nor a digest in one tells anything about it.
+        override: the rule that is to be passed over, or None.
+        shown: the digest of what was shown to whoever signs, as they gave it, or None (I22).
     """
 
     request: Request
@@ -40,11 +54,16 @@ class Call:
     badge: str | None
     second: str | None
     key: str
+    personal: Name | None = None
+    override: Override | None = None
+    shown: str | None = None
 
 
 def fingerprint(call: Call) -> str:
     """Returns a digest of all that was asked, so that a key cannot be used for something else."""
-    asked = [call.request.asked, call.request, call.station, call.badge, call.second]
+    asked: list[object] = [call.request.asked, call.request, call.station, call.badge, call.second]
+    if call.override is not None or call.shown is not None:  # what came later is left out where it is not given
+        asked += [call.override, call.shown]
     try:
         told = orjson.dumps(asked, option=orjson.OPT_SORT_KEYS)
     except TypeError as fault:
@@ -57,6 +76,11 @@ def fingerprint(call: Call) -> str:
 class _Ready:
     prepared: Prepared
     answer: Answer
+    deed: NameDeed | None = None
+
+
+class _NotKeptError(Exception):
+    """Ends a transaction that is only rehearsed, or that a batch does not pass."""
 
 
 class Desk:
@@ -88,12 +112,56 @@ class Desk:
         """
         arrived = self.clock.now()  # before the wait for the lock, which must not lengthen a contact
         with transaction(self.ledger) as work:
-            return [self._outcome(work, call, arrived) for call in calls]
+            outcomes = [self._outcome(work, call, arrived, {}) for call in calls]
+        if work.names.erased:
+            settle(self.ledger)
+        return outcomes
 
-    def _outcome(self, work: Transaction, call: Call, arrived: Moment) -> Answer | ReprocessError:
+    def take_together(
+        self, calls: Sequence[Call], stands: Callable[[Sequence[Answer | ReprocessError]], bool]
+    ) -> list[Answer | ReprocessError]:
+        """Returns the outcomes of calls that stand or fall together: nothing is recorded unless `stands` says so.
+
+        Raises:
+            LedgerError: nothing of any of them could be recorded.
+        """
+        arrived = self.clock.now()
+        outcomes: list[Answer | ReprocessError] = []
+        with suppress(_NotKeptError), transaction(self.ledger) as work:
+            outcomes = [self._outcome(work, call, arrived, {}) for call in calls]
+            if not stands(outcomes):
+                raise _NotKeptError
+        return outcomes
+
+    def take_within(self, work: Transaction, call: Call) -> Answer | ReprocessError:
+        """Returns the outcome of a call inside a transaction that somebody else opened and ends."""
+        return self._outcome(work, call, self.clock.now(), {})
+
+    def reveal(self, call: Call) -> tuple[Answer, dict[str, Name]]:
+        """Returns the answer to one call and the names that it may show, by pseudonym; that it did is on record.
+
+        A repetition shows none, since nothing is recorded anew: whoever asks again takes a new key (I21).
+
+        Raises:
+            WrongUseError: the request names what does not exist.
+            KeyReusedError: the key was used for another request.
+            LedgerError: nothing could be recorded, and nothing is shown.
+        """
+        shown: dict[str, Name] = {}
+        with transaction(self.ledger) as work:
+            outcome = self._outcome(work, call, self.clock.now(), shown)
+        if isinstance(outcome, ReprocessError):
+            raise outcome
+        return outcome, shown
+
+    def _outcome(
+        self, work: Transaction, call: Call, arrived: Moment, shown: dict[str, Name]
+    ) -> Answer | ReprocessError:
         """Returns one call's outcome; an error before anything was written is an outcome, one after it ends all."""
         try:
             ready = self._decided(work, call, arrived)
+            if isinstance(ready, _Ready) and ready.deed is not None:
+                _done_with_names(work, ready.deed, call.personal, shown)
         except ReprocessError as fault:
             if fault.exit_code == ReprocessError.exit_code and fault.code.startswith("ledger"):
                 raise
@@ -112,19 +180,25 @@ class Desk:
             if before.request != asked:
                 message = f"The key {call.key} was used for another request; nothing was recorded."
                 raise KeyReusedError(message, key=call.key)
+            _same_person(work, call, answers.from_text(before.answer))
             return replace(answers.from_text(before.answer), repeated=True)
         at = bench(work, arrived, call.station, call.badge, call.second)
         if at.station.number == 0:
             message = f"There is no station called {call.station}."
             raise UnknownSubjectError(message, station=call.station)
-        scene = self._not_before(scene_for(work, self.library, at, call.request))
+        at = special(work, at, call.override, call.shown)
+        request = pseudonymous(work, meant(work, call.request))
+        scene = self._not_before(scene_for(work, self.library, at, request))
+        decision = decide(request, scene)
+        if consenting.would_help(decision):
+            scene, decision = _with_consents(work, request, scene, decision)
         at = scene.bench
-        decision = decide(call.request, scene)
+        decision = signed(decision, request, scene)
         prepared = work.prepare(decision.drafts, envelope_of(at, call.key, asked), self._ids())
         after = prepared.after.get(decision.answer.subject, scene.item)
         seen = replace(scene, item=after) if isinstance(after, Standing) else scene
         answer = with_helpers(work, described(decision.answer, seen), at)
-        return _Ready(prepared, replace(answer, key=call.key))
+        return _Ready(prepared, replace(answer, key=call.key), decision.deed)
 
     def _not_before(self, scene: Scene) -> Scene:
         """Returns the scene at a later reading where another station's scan of the item was written meanwhile."""
@@ -136,6 +210,35 @@ class Desk:
     def _ids(self) -> Iterator[str]:
         while True:
             yield self.clock.new_id()
+
+
+def _done_with_names(work: Transaction, deed: NameDeed, personal: Name | None, shown: dict[str, Name]) -> None:
+    """Keeps, erases and shows names as decided, in the transaction of the entries that say so.
+
+    Raises:
+        WrongUseError: a wearer is registered without a name, or the badge is another wearer's.
+    """
+    if deed.keep is not None:
+        if personal is None:
+            message = "Say who the wearer is."
+            raise WrongUseError(message, wearer=deed.keep)
+        work.names.keep(deed.keep, personal)
+    for wearer in deed.erase:
+        work.names.erase(wearer)
+    found = ((wearer, work.names.of(wearer)) for wearer in deed.show)
+    shown.update((wearer, name) for wearer, name in found if name is not None)
+
+
+def _same_person(work: Transaction, call: Call, before: Answer) -> None:
+    """Refuses a repeated key with another name, which no digest of the request could tell (I9, I21).
+
+    Raises:
+        KeyReusedError: the name kept is another one.
+    """
+    kept = work.names.of(subject_of(before.subject)) if call.personal is not None else None
+    if kept is not None and kept != call.personal:
+        message = f"The key {call.key} was used for another request; nothing was recorded."
+        raise KeyReusedError(message, key=call.key)
 
 
 def envelope_of(at: Bench, key: str, asked: str) -> Envelope:
@@ -157,6 +260,43 @@ def with_helpers(work: Transaction, answer: Answer, at: Bench) -> Answer:
         return answer
     staff = [one for one in work.people() if one.active and (not one.sites or at.site.site in one.sites)]
     return replace(answer, reasons=tuple(_named(one, staff, at) for one in answer.reasons))
+
+
+def _with_consents(work: Transaction, request: Request, scene: Scene, refused: Decision) -> tuple[Scene, Decision]:
+    """Returns the scene and decision with the consents given at other stations, where they change a refusal."""
+    kept = consenting.waiting(consents_of(work, refused.answer.subject), request, scene)
+    if not kept:
+        return scene, refused
+    people = [person(work, one.person) for one in kept]
+    for other in consenting.with_people(scene, kept, people):
+        decision = decide(request, other)
+        if overriding.goes_on(decision):
+            return other, consenting.using(decision, other, kept)
+    return scene, refused
+
+
+def signed(decision: Decision, request: Request, scene: Scene) -> Decision:
+    """Returns the decision with the signature in its answer, where the request is one that is signed (I22)."""
+    at, answer = scene.bench, decision.answer
+    overrode = any(isinstance(draft.body, OverrideUsed) for draft in decision.drafts)
+    meaning = signing.OVERRIDDEN if overrode else signing.MEANINGS.get(request.asked)
+    if meaning is None or at.actor is None or not overriding.goes_on(decision):
+        return decision
+    shown = overriding.shown(request, scene, answer.subject)
+    return replace(decision, answer=replace(answer, signature=signature_of(at, meaning, shown or "")))
+
+
+def signature_of(at: Bench, meaning: str, shown: str) -> Signature:
+    """Returns the signature of whoever acts at a bench; there must be somebody."""
+    return Signature(
+        name=at.actor.name if at.actor is not None else "",
+        meaning=meaning,
+        utc=as_text(at.now_us),
+        local=local(at.site.zone, at.now_us).isoformat(timespec="seconds"),
+        shown=shown,
+        second=at.second.name if at.second is not None else None,
+        quoted=at.special.shown is not None,
+    )
 
 
 HELPERS_MAX = 3

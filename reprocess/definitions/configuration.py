@@ -10,12 +10,17 @@ from reprocess.definitions.block import LINES_MAX, Frozen, Name, Several, Source
 
 
 class Slot(Frozen):
-    """Is a place in an assembly and what may stand there: `quantity` items of one of the models."""
+    """Is a place in an assembly and what may stand there: `quantity` items of one of the models.
+
+    Attributes:
+        tight_fitting: whether it seals on the wearer's face, so that its model must be one found to fit (A09).
+    """
 
     slot: Name
     item_kind: Name
     models: Annotated[tuple[Word, ...], Several, Field(min_length=1, max_length=LINES_MAX)]
     quantity: Annotated[int, Field(gt=0, le=9)] = 1
+    tight_fitting: bool = False
 
 
 class Configuration(Sourced):

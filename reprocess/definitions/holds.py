@@ -21,6 +21,7 @@ class HoldType(StrEnum):
     COMPETENCY = "competency"
     MISSING_PART = "missing-part"
     ADMINISTRATIVE = "administrative"
+    BATTERY_HAZARD = "battery-hazard"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +83,12 @@ LIFTS: Mapping[HoldType, Lift] = MappingProxyType(
         ),
         HoldType.COMPETENCY: Lift(_SUPERVISOR, two_people=True, renewed=False, requires="the steps reviewed"),
         HoldType.MISSING_PART: Lift(_SUPERVISOR, two_people=False, renewed=True, requires="the part found or replaced"),
+        HoldType.BATTERY_HAZARD: Lift(
+            ("clinical-engineer",),
+            two_people=True,
+            renewed=False,
+            requires="the battery judged sound by clinical engineering, or condemned",
+        ),
         HoldType.ADMINISTRATIVE: Lift(_SUPERVISOR, two_people=False, renewed=False, requires="the reason settled"),
     }
 )

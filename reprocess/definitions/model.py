@@ -14,6 +14,7 @@ from pydantic import Field, model_validator
 from reprocess.definitions.block import LINES_MAX, Frozen, Key, Name, Names, Several, Word
 from reprocess.definitions.lines import Check, Count, Failing, Reading
 from reprocess.definitions.times import Delay, Dwell, Fastest, Limit, Promptly, Readiness, Recurring, Reinspection
+from reprocess.definitions.water import Water
 from reprocess.definitions.wearing import Wearing
 from reprocess.terms import SPINE, Stage
 
@@ -39,6 +40,7 @@ class Step(Frozen):
         new_only: whether the step exists only before the first use (one-wearer parts, sealed filters).
         instrument: kind of the measuring instrument that must be named (M02).
         assembles: whether the step needs the parts of an approved configuration (C02-C05).
+        needs_water: the water that a rinse without a clock needs (L11).
     """
 
     step: Name
@@ -61,7 +63,15 @@ class Step(Frozen):
     dwell: Dwell | None = None
     promptly: Promptly | None = None
     fastest: Fastest | None = None
+    needs_water: Water | None = None
     caution: Key | None = None
+
+    @model_validator(mode="after")
+    def _water_is_for_a_plain_step(self) -> Self:
+        if self.needs_water is not None and self.dwell is not None:
+            message = "`needs_water` belongs to a rinse without a clock"
+            raise ValueError(message)
+        return self
 
     @property
     def competency_needed(self) -> str:
@@ -88,6 +98,7 @@ class Workflow(Frozen):
         counted: whether items are batches with a quantity and no serial.
         wearing: how the assembly is put on, worn and taken off.
         accepts_attested: whether a countersigned late entry may count towards release (G10, D06).
+        early_release: whether two people may release an item before its load's indicators are read (G11).
     """
 
     workflow: Name
@@ -100,6 +111,7 @@ class Workflow(Frozen):
     single_wearer: bool = False
     counted: bool = False
     accepts_attested: bool = False
+    early_release: bool = False
     steps: Annotated[tuple[Step, ...], Several, Field(min_length=1, max_length=STEPS_MAX)]
     limits: Annotated[tuple[Limit, ...], Several, Field(max_length=LINES_MAX)] = ()
     recurring: Annotated[tuple[Recurring, ...], Several, Field(max_length=LINES_MAX)] = ()

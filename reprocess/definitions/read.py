@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
 from enum import Enum
+from functools import lru_cache
 from typing import TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -68,6 +69,10 @@ class _Bad(Enum):
 _BAD = _Bad.BAD
 
 
+TEXTS_MOST = 256
+"""Texts whose reading is remembered; a department has some fifty."""
+
+
 def read_definition(text: str, *, name: str) -> Definition | Faults:
     """Returns the definition that a text holds, or every fault found in it; never raises, whatever the text.
 
@@ -75,10 +80,16 @@ def read_definition(text: str, *, name: str) -> Definition | Faults:
         text: YAML; the first key says what it is: `workflow`, `agent`, `configuration` or `profile`.
         name: what the text is called in the faults, such as its file's name.
     """
+    definition, found = _read(text)
+    return definition if definition is not None and not found.faults else found.under(name)
+
+
+@lru_cache(maxsize=TEXTS_MOST)
+def _read(text: str) -> tuple[Definition | None, Found]:
+    """Returns what a text holds and what was found in it; the same text is read once, for reading is slow and pure."""
     found = Found()
     root = nodes_of(text, found)
-    definition = _definition(root, found) if root is not None else None
-    return definition if definition is not None and not found.faults else found.under(name)
+    return _definition(root, found) if root is not None else None, found
 
 
 def read_as(text: str, model: type[Wanted], *, name: str) -> Wanted | Faults:

@@ -21,6 +21,18 @@ class Thermal(Sourced):
     sampling: Literal["smaller-neighbour", "left-rectangles", "trapezium", "straight-lines"] = "smaller-neighbour"
 
 
+class Loading(Sourced):
+    """Says that a load of a machine may do the step, and what the load must keep to.
+
+    Attributes:
+        hottest_c: the highest temperature that the item bears, in degrees Celsius (W02).
+        indicators: the indicators whose results must be on record before the load passes (G11).
+    """
+
+    hottest_c: Number
+    indicators: Names = ()
+
+
 DwellKind = Literal["wet-contact", "immersion", "thermal", "drying", "aeration", "charging", "rest"]
 
 
@@ -38,6 +50,7 @@ class Dwell(Sourced):
         confirm_within_s: how long the end may wait for its scan before the reminder grows louder (T17).
         restarts_most: restarts in one cycle after which a supervisor is told (T05).
         unobserved: what follows when the clock was not seen running (E07).
+        loading: what a load must keep to that does this step; a thermal step without it goes into no load.
         failing: what follows when the dwell ran past `greatest_s`.
     """
 
@@ -53,6 +66,7 @@ class Dwell(Sourced):
     restarts_most: Annotated[int, Field(ge=0, le=20)] | None = None
     unobserved: Literal["restart", "two-people"] = "restart"
     thermal: Thermal | None = None
+    loading: Loading | None = None
     failing: Failing | None = None
 
     @model_validator(mode="after")
@@ -63,6 +77,9 @@ class Dwell(Sourced):
             raise ValueError(message)
         if self.kind == "thermal" and self.thermal is None:
             message = "a thermal dwell needs `thermal` with its A0"
+            raise ValueError(message)
+        if self.loading is not None and self.kind != "thermal":
+            message = "`loading` belongs to a thermal dwell: a load is judged by its heat"
             raise ValueError(message)
         if not chemical and self.kind != "thermal" and self.least_s is None:
             message = f"a {self.kind} dwell needs `least_s`"
@@ -110,6 +127,7 @@ class Recurring(Sourced):
         every_days: how long a pass counts, in days of 24 hours.
         every_charge_cycles: how many charge cycles a pass counts for.
         rule: the rule of the catalogue that the answer names.
+        grace_days: for so long after `every_days` the step is only asked for; then the item is not ready without it.
     """
 
     step: Name
@@ -117,6 +135,14 @@ class Recurring(Sourced):
     every_charge_cycles: Annotated[int, Field(gt=0)] | None = None
     rule: Annotated[str, StringConstraints(pattern=r"^[A-Z][0-9]{2}$")]
     warn_percent: Annotated[int, Field(gt=0, lt=100)] = 90
+    grace_days: Days | None = None
+
+    @model_validator(mode="after")
+    def _grace_is_after_days(self) -> Self:
+        if self.grace_days is not None and self.every_days is None:
+            message = "`grace_days` come after `every_days`"
+            raise ValueError(message)
+        return self
 
     @model_validator(mode="after")
     def _comes_back(self) -> Self:

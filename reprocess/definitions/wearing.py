@@ -38,13 +38,24 @@ class Signal(Sourced):
     Attributes:
         left_s: about how long the wearer still has; a reminder rings when it is over.
         hold: whether the assembly is held for it, so that nobody else wears it.
+        run_of: the slot of the part that runs down while it is worn, such as the battery; with `run_s`, how long it
+            should run before this signal. One that comes much sooner calls for a test of that part (B06).
     """
 
     signal: Name
     text: Word
     left_s: Seconds | None = None
     hold: bool = False
+    run_of: Name | None = None
+    run_s: Seconds | None = None
     asks: Annotated[tuple[Word, ...], Several, Field(min_length=1, max_length=LINES_MAX)]
+
+    @model_validator(mode="after")
+    def _a_run_is_of_a_part(self) -> Self:
+        if (self.run_of is None) != (self.run_s is None):
+            message = "`run_of` and `run_s` stand together"
+            raise ValueError(message)
+        return self
 
 
 class Swap(Frozen):

@@ -6,13 +6,16 @@ from typing import Final
 
 from reprocess.definitions.model import Step
 from reprocess.engine import decision as deciding
+from reprocess.engine import lots as taking
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import Assemble
 from reprocess.errors import WrongUseError
 from reprocess.record import words
 from reprocess.record.entry import Draft
-from reprocess.rules import assembly, competence, hold, reading, sequence, wearing
+from reprocess.rules import assembly, competence, hold, lots, override, reading, sequence, wearing
+from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
+from reprocess.terms import StreamKind, stream
 
 ARITHMETIC: Final = frozenset({"plugs", "gaskets"})
 """The counts that the arithmetic of the ports judges, with a better sentence than a plain count has."""
@@ -38,6 +41,8 @@ def assemble(scene: Scene, request: Assemble) -> Decision:
     ]
     if configuration is not None and request.counts.keys() >= ARITHMETIC:
         reasons += assembly.ports(configuration, filters, request.counts["plugs"], request.counts["gaskets"])
+    drawn, told = _from_lots(scene, request, placed.members)
+    reasons = override.left(scene.bench, [*reasons, *drawn])
     if reasons or configuration is None:
         return deciding.refuse(scene, request, reasons, step=step.step)
     item = scene.item
@@ -46,8 +51,9 @@ def assemble(scene: Scene, request: Assemble) -> Decision:
         digest=scene.configuration_digest,
         members=placed.members,
         counts=request.counts,
+        lots=dict(request.lots) or None,
     )
-    warnings = hold.told(item)
+    warnings = [*told, *hold.told(item), *assembly.pair(placed.members, scene.parts)]
     done = words.StepDone(
         step=step.step,
         stage=deciding.stage_after(scene, step),
@@ -59,7 +65,32 @@ def assemble(scene: Scene, request: Assemble) -> Decision:
     )
     drafts = [on_item(item.item, built), on_item(item.item, done)]
     drafts += _joining(scene, placed.members)
+    about = stream(StreamKind.ITEM, item.item)
+    for name, lot in sorted(request.lots.items()):
+        drafts += taking.taken(scene, lot, request.counts.get(name, 0), about)
     return deciding.accept(scene, request, drafts, step=step.step, warnings=warnings)
+
+
+def _from_lots(scene: Scene, request: Assemble, members: dict[str, str]) -> tuple[list[Reason], list[Reason]]:
+    """Returns why parts of the lots named may not be fitted, and what is told of those lots (L01, L12).
+
+    Raises:
+        WrongUseError: a lot is named for what is neither a place nor a count of the assembly.
+    """
+    reasons: list[Reason] = []
+    told: list[Reason] = []
+    for name, lot in sorted(request.lots.items()):
+        if name not in members and name not in request.counts:
+            message = f"{name} is neither a place nor a count of {scene.item.item}."
+            raise WrongUseError(message, item=scene.item.item)
+        known = lots.named(scene, lot)
+        if known is None:
+            reasons += lots.off_record(scene, lot)
+            told.append(Reason("L01", "lot-unknown", {"lot": lot, "next": "none"}))
+            continue
+        reasons += lots.barred(scene, known)
+        told += lots.told(scene, known, taken=request.counts.get(name, 0))
+    return reasons, told
 
 
 def _assembling_step(scene: Scene) -> Step:

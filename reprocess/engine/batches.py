@@ -42,7 +42,7 @@ def move(scene: Scene, request: MoveCounted) -> Decision:
     ]
     worse = _worse(source, target)
     if worse:
-        cause = "used" if source.used else "mixed"
+        cause = "used" if source.used or source.custody is not None else "mixed"
         began_us = waiting.use_ended_us(source, None)
         again = Contaminate(other.item, cause, source.contamination_class, began_us, f"parts of {source.item}")
         drafts += facts.start_again(target, again, None)
@@ -73,12 +73,17 @@ def _arrived(source: Standing, quantity: int) -> words.ItemSplit:
 
 
 def _worse(source: Standing, target: Part) -> bool:
-    """Tells whether the batch that parts join must start again because of them."""
+    """Tells whether the batch that parts join must start again because of them.
+
+    Parts of a batch that is out were with whoever has it; a load counts for what was in it when it started.
+    """
     other = target.standing
+    if source.custody is not None:
+        return True
     if source.stage == other.stage == Stage.READY:
-        # A bath that fails or an instrument found faulty later reaches its own batch, and must not miss these parts.
-        return any(evidence.solution or evidence.instrument for evidence in source.satisfied.values())
-    if other.stage != Stage.USED or other.dwell is not None or other.satisfied:
+        # A bath or load that fails or an instrument found faulty later reaches its own batch, not these parts.
+        return any(one.solution or one.instrument or one.load for one in source.satisfied.values())
+    if other.stage != Stage.USED or other.dwell is not None or other.satisfied or other.load is not None:
         return True
     carried, _ = sequence.class_after(target.current, other, source.contamination_class)
     return source.used or carried != other.contamination_class

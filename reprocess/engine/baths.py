@@ -7,8 +7,10 @@ from decimal import Decimal
 from typing import Literal, cast, get_args
 
 from reprocess.definitions.label import Agent
+from reprocess.definitions.model import Workflow
 from reprocess.engine import decision as deciding
 from reprocess.engine import exposing
+from reprocess.engine import lots as taking
 from reprocess.engine.decision import Decision, on_item, on_site, on_solution
 from reprocess.engine.request import (
     EndSolution,
@@ -23,7 +25,7 @@ from reprocess.quantities.reading import BadReading, read_number
 from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
-from reprocess.rules import competence, hold
+from reprocess.rules import competence, hold, lots
 from reprocess.rules import solution as judging
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Contact, Scene
@@ -47,7 +49,8 @@ def make(scene: Scene, request: MakeSolution) -> Decision:
         told = [Reason("L02", "still-in-use", {"solution": request.solution})]
         return deciding.refuse(scene, request, told, about=about)
     now = scene.bench.now_us
-    if request.lot_expiry_us <= now:
+    request, warnings = _by_record(scene, request, agent)
+    if request.lot_expiry_us <= now and not lots.over(scene, request.lot):
         facts: dict[str, str | int | list[str]] = {
             "solution": request.solution,
             "lot": request.lot,
@@ -56,6 +59,8 @@ def make(scene: Scene, request: MakeSolution) -> Decision:
         told = [Reason("L01", "lot-expired", facts)]
         return deciding.refuse(scene, request, told, about=about)
     parts, strength, reasons = _mixed(agent, request)
+    lot = lots.named(scene, request.lot)
+    reasons += lots.barred(scene, lot, product=agent.agent) if lot is not None else lots.off_record(scene, request.lot)
     if reasons:
         return deciding.refuse(scene, request, reasons, about=about)
     body = words.SolutionMade(
@@ -73,8 +78,20 @@ def make(scene: Scene, request: MakeSolution) -> Decision:
         water_l=request.water_l,
         temp_c=request.temp_c,
     )
-    drafts = [on_solution(request.solution, body)]
-    return deciding.accept(scene, request, drafts, about=about)
+    drafts = [on_solution(request.solution, body), *taking.taken(scene, request.lot, 1, about)]
+    return deciding.accept(scene, request, drafts, warnings=warnings, about=about)
+
+
+def _by_record(scene: Scene, request: MakeSolution, agent: Agent) -> tuple[MakeSolution, list[Reason]]:
+    """Returns the request with the earlier of the two days of its lot, and what is told of that lot (L01, L13)."""
+    lot = lots.named(scene, request.lot)
+    if lot is None:
+        return request, lots.unknown(scene, request.lot, agent.agent)
+    told = lots.told(scene, lot)
+    if lot.expiry_us is None or lot.expiry_us == request.lot_expiry_us:
+        return request, told
+    told.append(Reason("L01", "lot-two-days", {"lot": lot.lot}))
+    return replace(request, lot_expiry_us=min(lot.expiry_us, request.lot_expiry_us)), told
 
 
 def _agent(scene: Scene, name: str) -> Agent:
@@ -146,9 +163,11 @@ def test(scene: Scene, request: TestSolution) -> Decision:
     bath, agent = scene.solution, scene.agent
     if bath is None or not bath.known or agent is None:
         return _unknown(scene, request, about)
+    strips = lots.named(scene, request.strip_lot)
+    bad_strips = strips is not None and not strips.good(scene.bench.now_us)
     result = judging.judge_test(
         agent,
-        strip_expired=request.strip_expiry_us <= scene.bench.now_us,
+        strip_expired=bad_strips or request.strip_expiry_us <= scene.bench.now_us,
         reading=request.reading,
         passed=request.passed,
         read_after_s=request.read_after_s,
@@ -210,10 +229,12 @@ def void_contacts(scene: Scene, reached: dict[str, list[Contact]], solution: str
     item is part of falls with it, or is held with it where the contact was of an earlier cycle.
     """
     because = f"{solution} failed its test"
+    made_us = scene.solution.made_us if scene.solution is not None else 0
+    cause_id = f"{stream(StreamKind.SOLUTION, solution)}/{made_us}"
     drafts: list[Draft] = []
     wholes: dict[str, list[Draft]] = {}
     for item, contacts in reached.items():
-        own = _void_item(item, contacts, solution, because)
+        own = _void_item(contacts, solution, because, cause_id)
         drafts += own
         standing = contacts[0].part.standing
         if standing.assembly is not None:
@@ -224,23 +245,32 @@ def void_contacts(scene: Scene, reached: dict[str, list[Contact]], solution: str
     return drafts + [draft for one in wholes.values() for draft in one]
 
 
-def _void_item(name: str, contacts: list[Contact], solution: str, because: str) -> list[Draft]:
+def _void_item(contacts: list[Contact], solution: str, because: str, cause_id: str) -> list[Draft]:
     part, rule = contacts[0].part, "L07"
     item = part.standing
+    name = item.item
     drafts = _break(item, solution, rule)
     steps = tuple(one.step for one in contacts if one.cycle == item.cycle and one.step in item.satisfied)
     if steps:
-        fallen = deciding.fall(part, steps)
+        fallen = deciding.fall(part, (*steps, *_cleaning(part.workflow)))
         body = words.StepsFell(rule=rule, stage=fallen.stage, fell=fallen.fell, because=because)
         drafts.append(on_item(name, body))
+    if hold.answered(item, cause_id):
+        return drafts
     placed = hold.placed(
         deciding.hold_id(item, "solution", len(drafts) + 1),
         "solution",
         rule,
         because,
         "supervisor",
+        cause_id=cause_id,
     )
     return [*drafts, on_item(name, placed)]
+
+
+def _cleaning(workflow: Workflow) -> tuple[str, ...]:
+    """Returns the steps that clean: what a weak bath left may have dried on since, so it is cleaned again (E06)."""
+    return tuple(step.step for step in workflow.steps if step.competency_needed == "clean")
 
 
 def _break(item: Standing, solution: str, rule: str) -> list[Draft]:
@@ -271,8 +301,16 @@ def top_up(scene: Scene, request: TopUpSolution) -> Decision:
         }
         return deciding.refuse(scene, request, [Reason("L06", "solution-ended", facts)], about=about)
     body = words.SolutionToppedUp(lot=request.lot, lot_expiry_us=request.lot_expiry_us, volume_l=request.volume_l)
-    warning = Reason("L04", "expiry-stays", {"at_us": bath.expires_us})
-    return deciding.accept(scene, request, [on_solution(request.solution, body)], warnings=[warning], about=about)
+    warnings = [Reason("L04", "expiry-stays", {"at_us": bath.expires_us})]
+    drafts = [on_solution(request.solution, body), *taking.taken(scene, request.lot, 1, about)]
+    lot = lots.named(scene, request.lot)
+    barred = lots.barred(scene, lot) if lot is not None else lots.off_record(scene, request.lot)
+    if any(one.key == "lot-recalled" for one in barred):
+        # It is in the bath already: a fact, and the bath is used no more.
+        reference = str(barred[0].facts.get("because", ""))
+        drafts.append(on_solution(request.solution, words.SolutionLotRecalled(lot=request.lot, reference=reference)))
+        return deciding.found(scene, request, drafts, barred, (), about=about)
+    return deciding.accept(scene, request, drafts, warnings=warnings + barred, about=about)
 
 
 def finish(scene: Scene, request: EndSolution) -> Decision:
@@ -296,4 +334,12 @@ def finish(scene: Scene, request: EndSolution) -> Decision:
         stopped = [subject_of(draft.stream) for draft in broken]
         told = Reason("L06", "contacts-void", {"solution": bath.solution, "items": stopped})
         return deciding.found(scene, request, drafts, [told], (), about=about)
-    return deciding.accept(scene, request, drafts, about=about)
+    return deciding.accept(scene, request, drafts, warnings=_wiped_dry(scene, request), about=about)
+
+
+def _wiped_dry(scene: Scene, request: EndSolution) -> list[Reason]:
+    """Returns which items were wiped from a container that is now reported dry: their contacts stand (L09)."""
+    if request.cause != "dry":
+        return []
+    done = {one.part.standing.item for one in scene.contacts if one.step in one.part.standing.satisfied}
+    return [Reason("L09", "wiped-dry", {"solution": request.solution, "items": sorted(done)})] if done else []

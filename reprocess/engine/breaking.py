@@ -32,6 +32,8 @@ def by_the_clock(
             "step": opened.step,
             "since_wet": -(-seen.since_wet.greatest_us // SECOND_US),
             "film": opened.film_s or 0,
+            "passed": -(-seen.span.greatest_us // SECOND_US),
+            "unseen": -(-seen.span.unobserved_us // SECOND_US),
         },
     )
     broken = on_item(scene.item.item, body_of(opened, seen, cause, rule))

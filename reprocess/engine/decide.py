@@ -7,42 +7,117 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final, assert_never
 
-from reprocess.engine import assembling, batches, baths, dwells, ending, facts, paper, steps, undoing, wearing
+from reprocess.definitions.model import Step
+from reprocess.engine import (
+    assembling,
+    batches,
+    baths,
+    cabinets,
+    cases,
+    consenting,
+    custody,
+    custody_return,
+    custody_transfer,
+    dwells,
+    ending,
+    facts,
+    files,
+    forms,
+    identity,
+    load_ending,
+    loads,
+    lots,
+    overriding,
+    paper,
+    places,
+    recalls,
+    repair,
+    reviewing,
+    sighting,
+    steps,
+    undoing,
+    unloading,
+    wearers,
+    wearing,
+)
 from reprocess.engine import decision as deciding
+from reprocess.engine import request as asking
 from reprocess.engine.decision import Decision
 from reprocess.engine.request import (
+    ActOnCase,
+    AddToLoad,
     Assemble,
     BreakDwell,
+    ClearWearer,
+    CloseCase,
+    CloseRecall,
+    CommitRecall,
     Condemn,
+    Consent,
     Contaminate,
     Correct,
+    DecideCase,
     DoStep,
+    DoubtIdentity,
     EndDwell,
+    EndLoad,
     EndSolution,
+    EnterForm,
+    EnterLine,
+    EraseName,
+    FailLoad,
     FailStep,
+    FitTestWearer,
     Further,
+    GiveTag,
+    GradeUse,
     ItemRequest,
+    KeepFile,
     LiftHold,
+    ListNames,
     MakeSolution,
     MoveCounted,
     NoteItem,
+    OpenLoad,
     PlaceHold,
+    PreviewRecall,
+    PurgeNames,
+    PutInQuarantine,
     PutOn,
+    ReadCase,
+    ReadNames,
+    Recommission,
+    RegisterWearer,
     Release,
+    RemoveFromLoad,
     ReportMethod,
     Request,
+    ReviewEntry,
+    ReviewRefusals,
     Rewet,
     SetAside,
+    SetProgramme,
+    SettleReport,
+    SplitHistory,
     StartDwell,
+    StartLoad,
     SwapPart,
     TakeOff,
     TellSignal,
+    TellWearer,
     TestSolution,
     TopUpSolution,
+    TraceWearer,
+    TrainWearer,
+    TypeCode,
     Undo,
+    UnloadLoad,
+    WearerLeaves,
     WearRequest,
+    WithdrawTag,
 )
 from reprocess.rules.answer import Answer, Reason
+from reprocess.rules.batteries import HAZARD
 from reprocess.rules.contact import clock_of
 from reprocess.rules.scene import Scene
 from reprocess.rules.sequence import next_steps
@@ -61,7 +136,73 @@ FACTS = (
 )
 """Requests about an item that state what happened."""
 
-FURTHER: Final[Mapping[type[Further], Callable[[Scene, Any], Decision]]] = MappingProxyType({})
+FURTHER: Final[Mapping[type[Further], Callable[[Scene, Any], Decision]]] = MappingProxyType(
+    {
+        ActOnCase: cases.act,
+        AddToLoad: loads.add,
+        ClearWearer: wearers.clear,
+        CloseCase: cases.close,
+        asking.AlarmVapour: places.alarm_vapour,
+        asking.ClearLot: lots.clear,
+        asking.CountLot: lots.count,
+        asking.FinishRepair: repair.finish,
+        asking.InspectUnit: cabinets.inspect,
+        asking.OpenCabinet: cabinets.open_cabinet,
+        asking.OpenPlace: places.open_place,
+        asking.PutAway: places.put_away,
+        asking.ReadPlace: places.read_place,
+        asking.RecallLot: lots.recall,
+        asking.ReceiveLot: lots.receive,
+        asking.SealCabinet: cabinets.seal_cabinet,
+        asking.TakeOut: places.take_out,
+        asking.UseLot: lots.use,
+        CloseRecall: recalls.close,
+        CommitRecall: recalls.commit,
+        Consent: consenting.consent,
+        DecideCase: cases.decide,
+        DoubtIdentity: identity.doubt,
+        EndLoad: load_ending.end,
+        EnterForm: forms.enter,
+        EnterLine: forms.line,
+        EraseName: wearers.erase,
+        FailLoad: load_ending.fail,
+        FitTestWearer: wearers.fit_test,
+        GiveTag: identity.give_tag,
+        GradeUse: cases.grade,
+        KeepFile: files.keep,
+        ListNames: cases.list_names,
+        OpenLoad: loads.open_,
+        PreviewRecall: recalls.preview,
+        PurgeNames: wearers.purge,
+        PutInQuarantine: recalls.quarantine,
+        ReadCase: cases.read,
+        ReadNames: wearers.read_names,
+        Recommission: identity.recommission,
+        RegisterWearer: wearers.register,
+        RemoveFromLoad: loads.remove,
+        ReviewEntry: reviewing.review,
+        ReviewRefusals: reviewing.review_refusals,
+        SetProgramme: loads.set_programme,
+        SettleReport: cases.settle_report,
+        SplitHistory: identity.split,
+        StartLoad: loads.start,
+        TellWearer: cases.tell,
+        TraceWearer: wearers.trace,
+        TrainWearer: wearers.train,
+        TypeCode: identity.type_code,
+        UnloadLoad: unloading.unload,
+        WearerLeaves: wearers.leave,
+        WithdrawTag: identity.withdraw_tag,
+        asking.DedicateItem: custody.dedicate,
+        asking.HandOn: custody.hand_on,
+        asking.IdentifyWearer: custody.identify,
+        asking.IssueItem: custody.issue,
+        asking.LendItem: custody.lend,
+        asking.ReceiveItem: custody_transfer.receive,
+        asking.ReturnItem: custody_return.give_back,
+        asking.SendItem: custody_transfer.send,
+    }
+)
 """Who decides the requests that go beyond one item's cycle, family by family."""
 
 
@@ -72,6 +213,10 @@ def decide(request: Request, scene: Scene) -> Decision:
         WrongUseError: the request names a step, cause or sort that does not exist.
         InvariantError: the engine was about to write what must never be written.
     """
+    return sighting.with_sightings(request, scene, overriding.decide(request, scene, _decided))
+
+
+def _decided(request: Request, scene: Scene) -> Decision:
     if isinstance(request, Further):
         return FURTHER[type(request)](scene, request)
     match request:
@@ -186,5 +331,12 @@ def described(answer: Answer, scene: Scene) -> Answer:
         stage=str(item.stage),
         next_steps=next_steps(workflow, item, scene.bench.now_us),
         clock=clock_of(item.dwell, scene.bench.moment) if item.dwell is not None else None,
-        caution=step.caution if step is not None else None,
+        caution=_caution(step, scene, answer),
     )
+
+
+def _caution(step: Step | None, scene: Scene, answer: Answer) -> str | None:
+    """Returns the caution to show: that of a battery which is a hazard (B01), that of the step, or the answer's own."""
+    if any(one.sort == HAZARD for one in scene.item.holds.values()):
+        return "battery"
+    return step.caution if step is not None else answer.caution

@@ -21,11 +21,27 @@ _COMPILED: dict[str, machines.Machine] = {}
 
 
 @dataclass(frozen=True, slots=True)
+class NameDeed:
+    """Is what becomes of names, which stand in no entry and are never seen here: by the wearers' pseudonyms.
+
+    Attributes:
+        keep: the wearer whose name came with the request and is kept.
+        erase: the wearers whose names are erased.
+        show: the wearers whose names may be shown to whoever asked.
+    """
+
+    keep: str | None = None
+    erase: tuple[str, ...] = ()
+    show: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Decision:
-    """Is what one request comes to. The entries stand together or not at all."""
+    """Is what one request comes to. The entries, and what becomes of names, stand together or not at all."""
 
     drafts: tuple[Draft, ...]
     answer: Answer
+    deed: NameDeed | None = None
 
 
 def on_item(item: str, body: Body, occurred_us: int | None = None) -> Draft:

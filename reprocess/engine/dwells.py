@@ -11,7 +11,18 @@ from reprocess.engine.request import BreakDwell, Rewet, StartDwell
 from reprocess.errors import WrongUseError
 from reprocess.record import words
 from reprocess.record.entry import Draft
-from reprocess.rules import competence, contact, hold, instrument, sequence, solution, waiting
+from reprocess.rules import (
+    batteries,
+    competence,
+    contact,
+    hold,
+    instrument,
+    override,
+    places,
+    sequence,
+    solution,
+    waiting,
+)
 from reprocess.rules.answer import Reason
 from reprocess.rules.contact import End, Required
 from reprocess.rules.scene import Scene
@@ -35,6 +46,8 @@ def start(scene: Scene, request: StartDwell) -> Decision:
         *pause.reasons,
         *_clock_runs(scene, step),
         *instrument.believable(scene, step, request.instrument),
+        *batteries.may_charge(scene, step, request.temp_c),
+        *(places.no_vapour(scene) if dwell.kind == "immersion" else []),
         *medium,
     ]
     moved, reasons = steps.interrupted(scene, request.step, reasons)
@@ -72,7 +85,7 @@ def governing(scene: Scene, dwell: Dwell, temp_c: str | None) -> tuple[Required 
     if isinstance(times, list) and not reasons:
         reasons = times
     if chemical:
-        reasons = [*reasons, *solution.allowed(scene, dwell)]
+        reasons = [*reasons, *override.left(scene.bench, solution.allowed(scene, dwell))]
     return (None if reasons or isinstance(times, list) else times), reasons
 
 

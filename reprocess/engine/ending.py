@@ -176,12 +176,22 @@ def _unconfirmed(at: _Closing) -> list[Reason]:
         reasons.append(Reason("E07", "two-must-confirm", {"step": at.step.step}))
     else:
         reasons += _second_competent(at)
+    reasons += _starter_speaks(at)
     wall_us = 0 if at.seen.span.anomaly else at.seen.span.wall_us
     left = -(-max(0, at.least_s * SECOND_US - wall_us) // SECOND_US)
     if left:
         told: dict[str, Fact] = {"step": at.step.step, "left": left, "least": at.least_s, "proven": 0}
         reasons.append(Reason("T01", "too-early", told, wait_s=left))
     return reasons
+
+
+def _starter_speaks(at: _Closing) -> list[Reason]:
+    """Returns that neither of the two put the item into the bath: only who did knows how it was left (E07)."""
+    bench, starter = at.scene.bench, at.opened.actor
+    here = {one.person for one in (bench.actor, bench.second) if one is not None}
+    if starter is None or starter in here:
+        return []
+    return [Reason("E07", "starter-must-confirm", {"step": at.step.step, "by": starter})]
 
 
 def _second_competent(at: _Closing) -> list[Reason]:
@@ -228,7 +238,7 @@ def _met(at: _Closing, judged: reading.Judged, dose: str | None) -> Decision:
     """Records a dwell that was met, with a hold where it ran past its longest time (T06, E02)."""
     scene, request, step, seen = at.scene, at.request, at.step, at.seen
     expired = _spoiled(at)
-    warnings = [*hold.told(scene.item), *([expired] if expired is not None else [])]
+    warnings = [*hold.told(scene.item), *([expired] if expired is not None else []), *_stepped(at)]
     body = words.DwellEnded(
         step=step.step,
         stage=deciding.stage_after(scene, step),
@@ -248,6 +258,14 @@ def _met(at: _Closing, judged: reading.Judged, dose: str | None) -> Decision:
     if not seen.over:
         return deciding.accept(scene, request, drafts, step=step.step, warnings=warnings)
     return over_exposed(scene, request, step, (seen.greatest_s, at.opened.greatest_s or 0), drafts)
+
+
+def _stepped(at: _Closing) -> list[Reason]:
+    """Returns that the wall clock was moved while the dwell ran, which took nothing away and gave nothing (D04)."""
+    if not at.seen.span.anomaly:
+        return []
+    by_s = (at.seen.span.wall_us - at.seen.span.mono_us) // SECOND_US
+    return [Reason("D04", "clock-stepped", {"step": at.step.step, "by": by_s})]
 
 
 def over_exposed(

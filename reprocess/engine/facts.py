@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from typing import Literal, cast, get_args
 
 from reprocess.definitions.holds import HoldType
 from reprocess.definitions.model import CONTAMINATION_CLASSES, Never
 from reprocess.engine import decision as deciding
+from reprocess.engine import stating
+from reprocess.engine.custody_closing import closed_here
 from reprocess.engine.decision import Decision, on_item, on_site
 from reprocess.engine.request import (
     Condemn,
@@ -23,10 +26,14 @@ from reprocess.errors import WrongUseError
 from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
-from reprocess.rules import competence, hold, life, sequence, waiting
+from reprocess.rules import competence, custody_out, hold, life, sequence, waiting
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Part, Scene
 from reprocess.terms import Stage
+
+Waste = Literal["general", "regulated", "battery", "electrical", "recycled"]
+WASTE = get_args(Waste)
+"""Where a condemned item goes (common practice, no source; local codes name the streams)."""
 
 CAUSES = (
     "used",
@@ -79,7 +86,9 @@ def contaminate(scene: Scene, request: Contaminate) -> Decision:
     if request.use_ended_us is not None and request.use_ended_us > scene.bench.now_us:
         warnings.append(Reason("D05", "time-dropped", {"at_us": request.use_ended_us}))
         request = replace(request, use_ended_us=None)
-    return deciding.accept(scene, request, started_again(scene, request), warnings=warnings)
+    place, item = scene.bench.station.station, scene.item
+    back = closed_here(item, place, request.cause, request.contamination_class)
+    return deciding.accept(scene, request, [*started_again(scene, request), *back], warnings=warnings)
 
 
 def started_again(scene: Scene, request: Contaminate) -> list[Draft]:
@@ -175,11 +184,13 @@ def place_hold(scene: Scene, request: PlaceHold) -> Decision:
         raise WrongUseError(message, sort=request.sort)
     item = scene.item
     sort, cause = request.sort, request.cause
-    body = hold.placed(deciding.hold_id(item, sort), sort, "H02", cause, request.owner)
+    placed = hold.placed(deciding.hold_id(item, sort), sort, "H02", cause, request.owner)
+    body = placed.model_copy(update={"evidence": request.evidence, "notice": request.notice})
     drafts = [on_item(item.item, body)]
     drafts += deciding.whole_held(scene, item, sort, cause, request.owner)
-    told = Reason("H04", "placed", {"hold": body.hold, "sort": sort, "cause": cause})
-    return deciding.found(scene, request, drafts, [told], ())
+    told = [Reason("H04", "placed", {"hold": body.hold, "sort": sort, "cause": cause})]
+    told += custody_out.held_outside(item, scene)
+    return deciding.found(scene, request, drafts, told, ())
 
 
 def lift_hold(scene: Scene, request: LiftHold) -> Decision:
@@ -187,7 +198,10 @@ def lift_hold(scene: Scene, request: LiftHold) -> Decision:
     reasons = hold.may_lift(scene, request.hold)
     if reasons:
         return deciding.refuse(scene, request, reasons)
-    body = words.HoldLifted(hold=request.hold, disposition=request.disposition)
+    one = scene.item.holds[request.hold]
+    body = words.HoldLifted(
+        hold=request.hold, disposition=request.disposition, settles=one.cause_id, evidence=request.evidence
+    )
     return deciding.accept(scene, request, [on_item(scene.item.item, body)])
 
 
@@ -197,7 +211,8 @@ def condemn(scene: Scene, request: Condemn) -> Decision:
     if item.stage == Stage.CONDEMNED:
         told = [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
         return deciding.refuse(scene, request, told)
-    worn = scene.as_part().workflow.single_wearer and item.used
+    recalled = any(one.recall is not None for one in item.holds.values())
+    worn = scene.as_part().workflow.single_wearer and item.used and not recalled
     reasons = (
         competence.known(scene.bench)
         if worn
@@ -205,7 +220,12 @@ def condemn(scene: Scene, request: Condemn) -> Decision:
     )
     if reasons:
         return deciding.refuse(scene, request, reasons)
-    body = words.ItemCondemned(reason=request.reason, defects=request.defects)
+    if request.waste is not None and request.waste not in WASTE:
+        message = f"Waste is one of {', '.join(WASTE)}, not {request.waste}."
+        raise WrongUseError(message, item=item.item)
+    body = words.ItemCondemned(
+        reason=request.reason, defects=request.defects, serial=item.serial, waste=cast("Waste | None", request.waste)
+    )
     drafts = [on_item(item.item, body), *_leaves(scene, "condemned"), *_members_start_again(scene, "condemned")]
     return deciding.accept(scene, request, drafts)
 
@@ -227,15 +247,19 @@ def set_aside(scene: Scene, request: SetAside) -> Decision:
     item = scene.item
     match request.to:
         case "repair":
-            body: words.Body = words.ItemSentToRepair(fault=request.note)
+            body: words.Body = words.ItemSentToRepair(fault=request.note, statement=request.statement)
         case "lost":
             body = words.ItemLost(note=request.note)
         case _:
             message = f"An item is set aside as repair or lost, not {request.to}."
             raise WrongUseError(message, to=request.to)
-    drafts = [on_item(item.item, body), *_leaves(scene, request.to), *_members_start_again(scene, request.to)]
+    back = closed_here(item, scene.bench.station.station, request.to)
+    drafts = [*back, on_item(item.item, body), *_leaves(scene, request.to), *_members_start_again(scene, request.to)]
     if request.to == "lost":
         drafts += [on_item(one, words.ItemLost(note=f"with {item.item}")) for one in _members(scene)]
+    held, told = stating.unstated(scene, request, len([one for one in drafts if one.stream == drafts[0].stream]) + 1)
+    if told:
+        return deciding.found(scene, request, [*drafts, *held], told, ())
     return deciding.accept(scene, request, drafts)
 
 

@@ -6,6 +6,8 @@ contradictions, and opens nothing. A film that had to be wetted again cannot be 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from reprocess.definitions.model import Step
 from reprocess.definitions.times import Dwell
 from reprocess.engine import decision as deciding
@@ -14,6 +16,7 @@ from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import EndDwell
 from reprocess.errors import WrongUseError
 from reprocess.record import words
+from reprocess.record.entry import Draft
 from reprocess.rules import competence, contact, hold, instrument, reading, sequence, waiting
 from reprocess.rules.answer import Fact, Reason
 from reprocess.rules.asked import Late
@@ -59,7 +62,7 @@ def end(scene: Scene, request: EndDwell, late: Late) -> Decision:
     ]
     if reasons or times is None:
         return deciding.refuse(scene, request, reasons, step=step.step, facts=facts)
-    drafts = dwells.begun(scene, step, dwell, times, request.temp_c, late.began_us)
+    drafts = [_by(one, late) for one in dwells.begun(scene, step, dwell, times, request.temp_c, late.began_us)]
     over = times.greatest_s is not None and lasted_s > times.greatest_s
     body = words.DwellEnded(
         step=step.step,
@@ -75,11 +78,20 @@ def end(scene: Scene, request: EndDwell, late: Late) -> Decision:
         checks=request.checks,
         limits=judged.limits,
         paper=late.paper,
+        done_by=late.done_by,
+        done_with=late.done_with,
     )
     drafts += [on_item(scene.item.item, body, late.occurred_us), *facts]
     if over:
         return ending.over_exposed(scene, request, step, (lasted_s, times.greatest_s or 0), drafts)
     return deciding.accept(scene, request, drafts, step=step.step, warnings=hold.told(scene.item))
+
+
+def _by(draft: Draft, late: Late) -> Draft:
+    """Returns the draft with whoever did it, where it is the beginning of the dwell."""
+    if not isinstance(draft.body, words.DwellStarted):
+        return draft
+    return replace(draft, body=draft.body.model_copy(update={"done_by": late.done_by, "done_with": late.done_with}))
 
 
 def _too_short(step: Step, dwell: Dwell, times: Required, lasted_s: int) -> list[Reason]:

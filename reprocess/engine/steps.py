@@ -9,13 +9,14 @@ from typing import Final
 from reprocess.definitions.lines import Failing
 from reprocess.definitions.model import Step, Workflow
 from reprocess.engine import decision as deciding
+from reprocess.engine import using
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import DoStep, EndDwell, FailStep, Release
 from reprocess.errors import InvariantError, WrongUseError
 from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
-from reprocess.rules import competence, contact, hold, instrument, life, reading, release, sequence, waiting
+from reprocess.rules import batteries, competence, contact, hold, instrument, life, reading, release, sequence, waiting
 from reprocess.rules.answer import Reason, Verdict
 from reprocess.rules.scene import Scene
 from reprocess.terms import DAY_S, SECOND_US, Stage
@@ -53,7 +54,7 @@ def do(scene: Scene, request: DoStep) -> Decision:
     pause = waiting.prompt(step, scene.item, scene.bench)
     if pause.back_to is not None:
         facts += back_to(scene, pause.back_to, "T08", step.step)
-    slow, hurried = sequence.fast(scene, step, request.reason)
+    slow, hurried = sequence.fast(scene, step, request.reason) if request.late is None else ([], [])
     reasons = [
         *competence.may_do(scene, step),
         *sequence.in_order(scene, step),
@@ -65,12 +66,13 @@ def do(scene: Scene, request: DoStep) -> Decision:
         *judged.unread,
         *judged.missing,
         *slow,
+        *(materials := using.used(scene, step, request)).reasons,
     ]
     moved, reasons = interrupted(scene, request.step, reasons)
     facts += moved
     if reasons:
         return deciding.refuse(scene, request, reasons, step=step.step, facts=facts)
-    warnings = [*hold.told(scene.item), *pause.warnings, *hurried]
+    warnings = [*hold.told(scene.item), *pause.warnings, *hurried, *sequence.by_hand(scene, step), *materials.warnings]
     late = request.late
     body = words.StepDone(
         step=step.step,
@@ -81,13 +83,18 @@ def do(scene: Scene, request: DoStep) -> Decision:
         counts=request.counts,
         limits=judged.limits,
         instrument=request.instrument,
+        lot=request.lot,
+        water=materials.water,
         warned=tuple(one.rule for one in warnings),
         reason=request.reason,
         paper=late.paper if late is not None else None,
+        done_by=late.done_by if late is not None else None,
+        done_with=late.done_with if late is not None else None,
         recurs=True if late is None and recurs(scene, step) else None,
     )
     draft = on_item(scene.item.item, body, late.occurred_us if late is not None else None)
-    return deciding.accept(scene, request, [draft, *facts], step=step.step, warnings=warnings)
+    drafts = [draft, *facts, *materials.drafts]
+    return deciding.accept(scene, request, drafts, step=step.step, warnings=warnings)
 
 
 def recurs(scene: Scene, step: Step) -> bool:
@@ -202,8 +209,10 @@ def defect_hold(scene: Scene, failing: list[Failing]) -> list[Draft]:
     if item.stage == Stage.CONDEMNED or not any(one.hold for one in failing):
         return []
     defects = tuple(dict.fromkeys(one.defect for one in failing))
-    sort = "missing-part" if all(code.endswith("MISSING") for code in defects) else "defect"
-    body = hold.placed(deciding.hold_id(item, sort), sort, "H01", ", ".join(defects), "supervisor")
+    sort, rule = "missing-part" if all(code.endswith("MISSING") for code in defects) else "defect", "H01"
+    if batteries.hazards(scene.as_part().workflow) & set(defects):
+        sort, rule = batteries.HAZARD, "B01"
+    body = hold.placed(deciding.hold_id(item, sort), sort, rule, ", ".join(defects), "supervisor")
     return [on_item(item.item, body.model_copy(update={"defects": defects}))]
 
 
@@ -244,10 +253,15 @@ def _ready_until(scene: Scene) -> int | None:
     if workflow.readiness is not None:
         ends.append(scene.bench.now_us + workflow.readiness.days_most * DAY_S * SECOND_US)
     for part in scene.parts.values():
-        ends += life.ends_us(part.workflow, part.standing)
+        ends += [at_us for at_us in life.ends_us(part.workflow, part.standing) if not _waived(scene, at_us)]
         if part.standing.ready_until_us is not None:
             ends.append(part.standing.ready_until_us)
     return min(ends, default=None)
+
+
+def _waived(scene: Scene, end_us: int) -> bool:
+    """Tells whether an end that has passed was passed over for this release (T12)."""
+    return scene.bench.special.waived == "T12" and end_us <= scene.bench.now_us
 
 
 def _prove_ready(workflow: Workflow, item: Standing) -> None:

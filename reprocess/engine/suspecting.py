@@ -6,6 +6,7 @@ testing an item again costs minutes.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from reprocess.engine import decision as deciding
@@ -13,8 +14,10 @@ from reprocess.engine.decision import on_item
 from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
+from reprocess.record.words import ExposedUse
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Part
+from reprocess.terms import Stage, subject_of
 
 
 def rests_on(item: Standing, instrument: str) -> tuple[str, ...]:
@@ -52,7 +55,25 @@ def _falls(part: Part, steps: tuple[str, ...], instrument: str) -> list[Draft]:
     return [on_item(part.standing.item, body)]
 
 
-def told(instrument: str, drafts: Sequence[Draft]) -> Reason:
-    """Returns the list of what must be tested again."""
-    items = [draft.stream.partition(":")[2] for draft in drafts]
+def told(
+    instrument: str,
+    drafts: Sequence[Draft],
+    parts: Sequence[Part] = (),
+    wholes: Mapping[str, Part] | None = None,
+    uses: Sequence[ExposedUse] = (),
+) -> Reason:
+    """Returns the list of what must be tested again: what is out first, then what was ready, then the rest; by uses."""
+    known = {part.standing.item: part for part in (*parts, *(wholes or {}).values())}
+    often = Counter(use.item for use in uses)
+    items = [subject_of(draft.stream) for draft in drafts]
+    items.sort(key=lambda item: (_rank(known.get(item), wholes or {}), -often[item], item))
     return Reason("H08", "results-suspect", {"instrument": instrument, "items": items or ["none"]})
+
+
+def _rank(part: Part | None, wholes: Mapping[str, Part]) -> int:
+    if part is None:
+        return 2
+    whole = wholes.get(part.standing.assembly or "")
+    if part.standing.custody is not None or (whole is not None and whole.standing.custody is not None):
+        return 0
+    return 1 if part.standing.stage == Stage.READY else 2

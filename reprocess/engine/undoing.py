@@ -46,7 +46,7 @@ STATED: Final = frozenset(BREAK_CAUSES) - {"moved"}
 def undo(scene: Scene, request: Undo) -> Decision:
     """Decides an undo: the latest scan of the item, by the same person, within 60 s, with nothing resting on it."""
     item, bench = scene.item, scene.bench
-    last = [entry for entry in scene.recent if entry.envelope.key == _last_key(scene)]
+    last = _last(scene)
     reasons = competence.known(bench)
     main = _main(last)
     if main is None:
@@ -66,15 +66,18 @@ def undo(scene: Scene, request: Undo) -> Decision:
     return deciding.accept(scene, request, [on_item(item.item, body)])
 
 
-def _last_key(scene: Scene) -> str | None:
-    return scene.recent[-1].envelope.key if scene.recent else None
+def _last(scene: Scene) -> list[Entry]:
+    """Returns the entries of the latest scan; that a held item was seen somewhere stands, and is no scan to undo."""
+    scans = [entry for entry in scene.recent if not isinstance(entry.body, words.HeldSighted)]
+    return [entry for entry in scans if entry.envelope.key == scans[-1].envelope.key]
 
 
 def _main(last: list[Entry]) -> Entry | None:
     """Returns what the latest scan was, or None where one of its entries must stand."""
     for entry in last:
         broken = entry.body if isinstance(entry.body, words.DwellBroken) else None
-        must_stand = entry.kind not in (*UNDOABLE, *PULLED_ALONG)
+        by_load = getattr(entry.body, "load", None) is not None  # what a load did, its record says
+        must_stand = by_load or entry.kind not in (*UNDOABLE, *PULLED_ALONG)
         if must_stand or (broken is not None and (broken.rule not in SCANNED or broken.cause in STATED)):
             return None
     found = [entry for entry in last if entry.kind in UNDOABLE]
@@ -124,6 +127,7 @@ def correct(scene: Scene, request: Correct) -> Decision:
         stage=fallen.stage,
         fell=fallen.fell,
         void=void,
+        mistaken=True if request.mistaken else None,
     )
     drafts = [on_item(scene.item.item, body), *steps.defect_hold(scene, failing)]
     if fallen.fell:
@@ -151,7 +155,9 @@ def _fallen(scene: Scene, target: Entry, request: Correct) -> tuple[deciding.Fal
     readings = {**getattr(target.body, "readings", {}), **request.readings}
     counts = {**getattr(target.body, "counts", {}), **request.counts}
     judged = reading.judge(step, checks, readings, counts, scene.configuration)
-    if not (judged.failed or judged.unread or judged.missing):
+    if request.mistaken:
+        judged = reading.Judged((), (), (), {})
+    elif not (judged.failed or judged.unread or judged.missing):
         return still, [], None
     failing = [one for _, one in judged.failed]
     back = {one.back_to or step.step for one in failing} | {step.step}

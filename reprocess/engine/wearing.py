@@ -11,13 +11,14 @@ from reprocess.engine import decision as deciding
 from reprocess.engine import facts
 from reprocess.engine.decision import Decision, on_item
 from reprocess.engine.request import Contaminate, PutOn, SwapPart, TakeOff, TellSignal
+from reprocess.engine.request.custody import IssueItem
 from reprocess.errors import WrongUseError
 from reprocess.record import words
 from reprocess.record.entry import Draft
 from reprocess.record.standing import Standing
-from reprocess.rules import hold, instrument, reading
+from reprocess.rules import batteries, hold, instrument, reading
 from reprocess.rules import wearing as rules
-from reprocess.rules.answer import Reason
+from reprocess.rules.answer import Fact, Reason
 from reprocess.rules.scene import Part, Scene
 from reprocess.terms import ASIDE, Stage
 
@@ -49,7 +50,7 @@ def put_on(scene: Scene, request: PutOn) -> Decision:
     step = _named(wearing.put_on, request.step)
     judged = reading.judge(step, request.checks, request.readings, request.counts, scene.configuration)
     if judged.failed:
-        return _unfit(scene, request, step, judged)
+        return unfit(scene, request, judged, "found while putting it on", step=step.step)
     reasons = [
         *rules.may_put_on(scene, wearing, step),
         *instrument.believable(scene, step, request.instrument),
@@ -70,15 +71,24 @@ def put_on(scene: Scene, request: PutOn) -> Decision:
         limits=judged.limits,
         instrument=request.instrument if step.instrument is not None else None,
         begins=True if anew else None,
+        unissued=True if len(done) == len(wearing.put_on) and scene.item.custody is None else None,
     )
     return deciding.accept(scene, request, [on_item(scene.item.item, body)], step=step.step)
 
 
-def _unfit(scene: Scene, request: PutOn, step: WearStep, judged: reading.Judged) -> Decision:
-    """Records what the look-over found: the assembly falls back and is held, another one is to be taken (U03)."""
-    told = [reason for reason, _ in judged.failed]
+def unfit(
+    scene: Scene,
+    request: PutOn | IssueItem,
+    judged: reading.Judged,
+    found: str,
+    more: list[Reason] | None = None,
+    *,
+    step: str | None = None,
+) -> Decision:
+    """Records what a look-over found: the assembly falls back and is held, another one is to be taken (U03)."""
+    told = [*(reason for reason, _ in judged.failed), *(more or ())]
     defects = tuple(dict.fromkeys(failing.defect for _, failing in judged.failed))
-    because = f"found while putting it on: {', '.join(defects)}"
+    because = f"{found}: {', '.join(defects)}"
     whole = scene.as_part()
     fallen = deciding.fall(whole, tuple(one.step for one in whole.workflow.steps if one.assembles))
     fell = words.StepsFell(rule="U03", stage=fallen.stage, fell=fallen.fell, because=because)
@@ -86,7 +96,7 @@ def _unfit(scene: Scene, request: PutOn, step: WearStep, judged: reading.Judged)
     body = hold.placed(deciding.hold_id(scene.item, "defect", 2), "defect", "U03", because, "supervisor")
     held = body.model_copy(update={"defects": defects})
     drafts = [on_item(scene.item.item, fell), on_item(scene.item.item, held)]
-    return deciding.found(scene, request, drafts, told, defects, step=step.step)
+    return deciding.found(scene, request, drafts, told, defects, step=step)
 
 
 def take_off(scene: Scene, request: TakeOff) -> Decision:
@@ -105,7 +115,8 @@ def take_off(scene: Scene, request: TakeOff) -> Decision:
     wear, item = scene.item.wear, scene.item
     done = {*(wear.taken_off if wear is not None else ()), step.step}
     ended = done >= {one.step for one in wearing.take_off}
-    if wear is None or not wear.worn:
+    unseen = wear is None or not wear.worn
+    if unseen:
         ended = item.stage == Stage.READY  # somebody wore what the record takes for ready: it is used at once
     body = words.WearStepDone(
         phase="take-off",
@@ -114,6 +125,7 @@ def take_off(scene: Scene, request: TakeOff) -> Decision:
         checks=request.checks,
         traces=request.traces,
         strayed=True if strayed else None,
+        unissued=True if ended and unseen and not rules.issued(item) else None,
     )
     drafts = [on_item(item.item, body)]
     if ended and item.stage not in ASIDE:
@@ -140,10 +152,43 @@ def tell_signal(scene: Scene, request: TellSignal) -> Decision:
     asks = " ".join(signal.asks)
     told = Reason("B07", "signal", {"text": signal.text, "asks": asks})
     drafts = [on_item(scene.item.item, body)]
+    short, tell = _ran_short(scene, signal.signal)
+    drafts += short
     if signal.hold and scene.item.stage not in ASIDE:
         held = hold.placed(deciding.hold_id(scene.item, "defect", 2), "defect", "B07", signal.text, "supervisor")
         drafts.append(on_item(scene.item.item, held))
-    return deciding.found(scene, request, drafts, [told], ())
+    return deciding.found(scene, request, drafts, [told, *tell], ())
+
+
+def _ran_short(scene: Scene, signal: str) -> tuple[list[Draft], list[Reason]]:
+    """Returns how a battery is held whose alarm came early; its capacity test is due, as if it had failed one (B06)."""
+    early = batteries.early(scene, signal, scene.bench.now_us)
+    if early is None:
+        return [], []
+    part, item = early.part, early.part.standing
+    because = f"ran {early.ran_min} min of {early.expected_min} min expected"
+    step = batteries.test_step(part.workflow)
+    drafts = []
+    if step is not None:
+        fallen = deciding.fall(part, (step,))
+        drafts.append(
+            on_item(
+                item.item,
+                words.StepFailed(
+                    step=step,
+                    stage=fallen.stage,
+                    defects=("BAT-EARLY",),
+                    fell=fallen.fell,
+                    route="quarantine",
+                    readings={"run_min": str(early.ran_min)},
+                    limits={"run_min": f"{batteries.EARLY_PERCENT} percent of {early.expected_min}"},
+                    recurs=True,
+                ),
+            )
+        )
+    body = hold.placed(deciding.hold_id(item, "defect", len(drafts) + 1), "defect", "B06", because, "supervisor")
+    facts: dict[str, Fact] = {"item": item.item, "ran": early.ran_min, "expected": early.expected_min}
+    return [*drafts, on_item(item.item, body)], [Reason("B06", "ran-short", facts)]
 
 
 def swap(scene: Scene, request: SwapPart) -> Decision:
@@ -165,6 +210,7 @@ def swap(scene: Scene, request: SwapPart) -> Decision:
     drafts = [on_item(item.item, body)]
     if former.standing.assembly == item.item:
         drafts += _comes_out(former, item)
+        drafts += _stays_there(former.standing, item)
     drafts.append(on_item(request.part, words.MemberJoined(assembly=item.item, slot=request.slot)))
     bad = [one for one in lines if not request.checks[one.check]]
     if not bad:
@@ -181,3 +227,12 @@ def _comes_out(former: Part, whole: Standing) -> list[Draft]:
     if former.standing.stage in ASIDE:
         return deciding.leaves(former.standing, whole, "swapped")
     return facts.start_again(former, Contaminate(former.standing.item, "used"), whole)
+
+
+def _stays_there(former: Standing, whole: Standing) -> list[Draft]:
+    """Returns who has the part that came out of an issued assembly: whoever has the assembly, until it is returned."""
+    custody = whole.custody
+    if custody is None:
+        return []
+    kept = words.PartKept(whole=whole.item, wearer=custody.wearer, place=custody.place, cause="swapped")
+    return [on_item(former.item, kept)]

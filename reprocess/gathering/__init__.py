@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from reprocess.gathering.identity import meant
+from reprocess.gathering.pseudonyms import pseudonymous
 from reprocess.gathering.reading import (
     Library,
     bench,
@@ -25,10 +27,12 @@ __all__ = [
     "file_of",
     "local",
     "local_day",
+    "meant",
     "offset_min",
     "part_of",
     "parts_of",
     "person_by_badge",
+    "pseudonymous",
     "published_stream",
     "resting_on",
     "scene_for",

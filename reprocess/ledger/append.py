@@ -12,11 +12,14 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from reprocess.errors import LedgerError
+from reprocess.ledger import reviews, touches
 from reprocess.ledger import statements as sql
-from reprocess.ledger import touches
 from reprocess.ledger.dues import Dues
 from reprocess.ledger.memory import Kept, Memory
+from reprocess.ledger.names import Names
 from reprocess.ledger.open import Ledger
+from reprocess.ledger.posts import Posts
+from reprocess.ledger.reviews import Reviews
 from reprocess.ledger.touches import Touches
 from reprocess.record import states, words
 from reprocess.record.chain import START, digest_of, mac_of
@@ -63,6 +66,8 @@ class Transaction:
         self._memory = memory
         self._kept: dict[str, Kept] = {}
         self._feed: int | None = None
+        self.names = Names(cursor)
+        self._touches = Touches(cursor)
 
     def answered(self, key: str) -> Answered | None:
         """Returns what this request key was answered with, or None when it is new."""
@@ -79,6 +84,15 @@ class Transaction:
         if not isinstance(standing, Standing):
             raise TypeError(item)
         return standing
+
+    def glance(self, stream: str) -> State:
+        """Returns where a stream stands as it is written, and keeps nothing: for looking at very many."""
+        row = self._cursor.execute(sql.SELECT_STANDING, {"stream": stream}).fetchone()
+        return states.start_of(stream) if row is None else read_state(stream, row[2])
+
+    def let_go(self) -> None:
+        """Forgets the items that were read or written, all of which is in the database: for writing very many."""
+        self._kept = {name: kept for name, kept in self._kept.items() if not name.startswith(_ITEMS)}
 
     def _load(self, stream: str) -> Kept:
         kept = self._kept.get(stream)
@@ -97,6 +111,32 @@ class Transaction:
     def entries_of(self, stream: str) -> list[Entry]:
         """Returns all entries of a stream, oldest first."""
         rows = self._cursor.execute(sql.STREAM_ENTRIES, (stream,)).fetchall()
+        return [read_row(row[: -len(_SEAL)]) for row in rows]
+
+    def entry(self, feed: int) -> Entry | None:
+        """Returns the entry of that number in the whole record, or None."""
+        row = self._cursor.execute(sql.ENTRY_BY_FEED, (feed,)).fetchone()
+        return None if row is None else read_row(row[: -len(_SEAL)])
+
+    def entries_until(self, stream: str, feed: int) -> list[Entry]:
+        """Returns the entries of a stream up to an entry of the record, oldest first."""
+        rows = self._cursor.execute(sql.STREAM_ENTRIES_UNTIL, (stream, feed)).fetchall()
+        return [read_row(row[: -len(_SEAL)]) for row in rows]
+
+    def each_entry(self) -> Iterator[Entry]:
+        """Yields every entry of the record in its order, read bit by bit."""
+        for row in self._cursor.connection.cursor().execute(f"{sql.SELECT_ENTRY} ORDER BY feed"):
+            yield read_row(row[: -len(_SEAL)])
+
+    def cycle_until(self, item: str, feed: int) -> list[Entry]:
+        """Returns an item's entries since its last cycle before an entry of the record began, up to that one.
+
+        What earlier cycles left behind comes before them: that it is known, its holds and its site. Folded, they give
+        stage, cycle, holds, custody and assembly, as all its entries would; counts and passes they do not.
+        """
+        since = self.touches.cycle_began(item, feed)
+        asked = {"stream": f"{StreamKind.ITEM}:{item}", "since": since, "feed": feed}
+        rows = self._cursor.execute(sql.ENTRIES_OF_CYCLE, asked).fetchall()
         return [read_row(row[: -len(_SEAL)]) for row in rows]
 
     def latest_of(self, stream: str, most: int) -> tuple[Entry, ...]:
@@ -127,9 +167,9 @@ class Transaction:
         row = self._cursor.execute(sql.FIRST_OF_KIND, {"of_kind": entry_kind}).fetchone()
         return None if row is None else str(row[0])
 
-    def has_examples(self) -> bool:
-        """Tells whether any published file holds numbers that are only examples."""
-        return self._cursor.execute(sql.ANY_EXAMPLE).fetchone() is not None
+    def examples(self) -> frozenset[str]:
+        """Returns the digests of the published texts that hold numbers marked as examples."""
+        return frozenset(str(row[0]) for row in self._cursor.execute(sql.WITH_EXAMPLES))
 
     def remember(self) -> None:
         """Lets the connection remember what this transaction read and wrote, once it is committed."""
@@ -156,6 +196,11 @@ class Transaction:
             state = read_state(name, text)
             if isinstance(state, Standing) and site in (None, state.site) and stage in (None, str(state.stage)):
                 yield state
+
+    def ready_like(self, item: Standing) -> list[Standing]:
+        """Returns the items of the same kind and site that are ready and not held, by id; at most `STATES_AT_ONCE`."""
+        rows = self._cursor.execute(sql.READY_LIKE, (item.site, item.item_kind, STATES_AT_ONCE)).fetchall()
+        return [state for name, text in rows if isinstance(state := read_state(name, text), Standing)]
 
     def prepare(self, drafts: Iterable[Draft], envelope: Envelope, ids: Iterator[str]) -> Prepared:
         """Returns the entries of one decision and where each stream will stand after them; nothing is written."""
@@ -228,12 +273,22 @@ class Transaction:
     @property
     def touches(self) -> Touches:
         """Returns the trace's side of this transaction."""
-        return Touches(self._cursor)
+        return self._touches
 
     @property
     def dues(self) -> Dues:
         """Returns the reminders' side of this transaction."""
         return Dues(self._cursor)
+
+    @property
+    def reviews(self) -> Reviews:
+        """Returns the supervisor's queue in this transaction."""
+        return Reviews(self._cursor)
+
+    @property
+    def posts(self) -> Posts:
+        """Returns the side of this transaction that faces the channels outside."""
+        return Posts(self._cursor)
 
 
 _SEAL = ("digest", "mac", "mac_key")
@@ -286,13 +341,15 @@ FEED_KINDS: Final = (
     words.ReminderRang.kind,
     words.ReminderSeen.kind,
     words.ReminderEscalated.kind,
+    *reviews.KINDS,
 )
 """The kinds of entry whose projection depends on the order of the whole record, not of one stream."""
 
 
 def project_feed(cursor: sqlite3.Cursor, entry: Entry) -> None:
-    """Brings badges, files and reminders given up to date; depends on the order of the whole record."""
+    """Brings badges, files, reminders given and the queue of reviews up to date, in the order of the whole record."""
     body = entry.body
+    reviews.project(cursor, entry)
     match body:
         case words.BadgeGiven():
             cursor.execute(sql.GIVE_BADGE, (body.badge, subject_of(entry.stream)))
@@ -306,6 +363,7 @@ def project_feed(cursor: sqlite3.Cursor, entry: Entry) -> None:
             cursor.execute(sql.KEEP_SEEN, (entry.at_us, body.key))
         case words.ReminderEscalated():
             cursor.execute(sql.KEEP_ESCALATED, (entry.at_us, body.key))
+            cursor.execute(sql.KEEP_LEVEL, (body.key, body.level or 1, entry.at_us))
         case _:
             pass
 

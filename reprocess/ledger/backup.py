@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from reprocess.errors import LedgerError, TamperedError
-from reprocess.ledger import migrate
+from reprocess.ledger import erasures, files, migrate
 from reprocess.ledger.open import (
     KEY_BYTES,
     Ledger,
@@ -30,7 +30,8 @@ from reprocess.ledger.verify import Report, verify
 
 CAUTION: Final = (
     "Keep the key apart from the backups, under lock: who holds both can write entries that verify; without the key "
-    "the record can be read but neither verified nor continued."
+    "the record can be read but neither verified nor continued. A backup holds the names of wearers: keep it no longer "
+    "than it is needed."
 )
 
 
@@ -62,7 +63,7 @@ def backup(ledger: Ledger, target: Path) -> Copied:
     with _unfinished(target) as copy:
         with ledger.cursor() as cursor:
             _copy(cursor.connection, copy, target)
-        report = _verified(copy, ledger.key)
+        report = _verified(copy, ledger.key, files.folder_of(ledger.path), files.folder_of(target))
         _name(copy, target)
     return Copied(target, report.entries, report.last_us)
 
@@ -80,8 +81,11 @@ def keep_key_apart(ledger: Ledger, target: Path) -> None:
         raise in_our_words(fault, target) from fault
 
 
-def restore(copy: Path, key: Path, path: Path) -> Copied:
+def restore(copy: Path, key: Path, path: Path, erased: Path | None = None) -> Copied:
     """Makes a department from a backup and its key, and returns it once it is verified.
+
+    A name that was erased after the backup was made stays erased where the list of erased names is still there: beside
+    the department, or given as `erased`.
 
     Raises:
         LedgerError: there is a department already, a file is missing, or cannot be written; nothing was changed.
@@ -93,7 +97,8 @@ def restore(copy: Path, key: Path, path: Path) -> Copied:
     with _unfinished(path) as unfinished:
         with _opened_for_reading(copy) as source:
             _copy(source, unfinished, path)
-        report = _verified(unfinished, secret)
+        lists = [*erasures.listed(erasures.list_path(path)), *(erasures.listed(erased) if erased is not None else [])]
+        report = _verified(unfinished, secret, files.folder_of(copy), files.folder_of(path), lists)
         try:
             keep_key(secret, key_path(path))
         except OSError as fault:
@@ -103,6 +108,7 @@ def restore(copy: Path, key: Path, path: Path) -> Copied:
         except LedgerError:
             key_path(path).unlink(missing_ok=True)
             raise
+    erasures.keep(path, lists)
     return Copied(path, report.entries, report.last_us)
 
 
@@ -154,12 +160,24 @@ def _copy(source: sqlite3.Connection, copy: Path, target: Path) -> None:
         raise in_our_words(fault, target) from fault
 
 
-def _verified(copy: Path, key: bytes) -> Report:
+def _verified(copy: Path, key: bytes, source: Path, target: Path, erased: list[str] | None = None) -> Report:
+    """Returns what verifying a copy found; before that its files are copied along, and erased names are erased.
+
+    Args:
+        copy: the database.
+        key: its key.
+        source: the folder that its files lie in.
+        target: the folder that they are copied to.
+        erased: the wearers whose names were erased meanwhile; None where the copy is kept as it is.
+    """
     ledger = connected(copy, key)
     try:
         with ledger.writing() as cursor:
             migrate.to_current(cursor, fresh=False)
-        report = verify(ledger)
+            if erased is not None:
+                erasures.obey(cursor, erased)
+            files.copy_all(source, target, list(files.named(cursor)))
+        report = verify(ledger, folder=target)
     finally:
         ledger.close()
     if not report.sound:

@@ -1,13 +1,13 @@
 """What is due, what rang and who is just now ringing it, inside one transaction.
 
-`due` and `rang` are projections; `claim` is a working table. A reminder rings while its row stands in `due` and its
-key does not stand in `rang`; the row stays, so that what is due can be listed after it rang.
+`due`, `rang` and `escalated` are projections; `claim` is a working table. A reminder rings while its row stands in
+`due` and its key does not stand in `rang`; the row stays, so that what is due can be listed after it rang.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import islice
 from typing import Final
@@ -17,8 +17,10 @@ import orjson
 from reprocess.record.moment import Moment
 from reprocess.terms import SECOND_US
 from reprocess.timetable import Due, reached
-from reprocess.timetable.due import CLOCKED, GRAVE
+from reprocess.timetable.chains import ESCALATING, LEVELS_MAX, PATIENCE_US
+from reprocess.timetable.due import CLOCKED
 
+Waits = Callable[[Due], bool]
 LEASE_US: Final = 60 * SECOND_US
 """How long a claim keeps other sweeps away from a reminder; after a crash it rings again no sooner."""
 AHEAD_US: Final = 2 * 3600 * SECOND_US
@@ -28,15 +30,19 @@ clock that cannot delay them (our choice)."""
 
 @dataclass(frozen=True, slots=True)
 class DueRow:
-    """Is one reminder with what was done about it so far."""
+    """Is one reminder with what was done about it so far; `level` is how far up its chain it went."""
 
     due: Due
     rang_us: int | None
     seen_us: int | None
     escalated_us: int | None
+    level: int = 0
 
 
-_COLUMNS: Final = "d.key, d.subject, d.rule, d.due_us, d.severity, d.words, r.rang_us, r.seen_us, r.escalated_us"
+_LEVEL: Final = "(SELECT coalesce(max(e.level), 0) FROM escalated AS e WHERE e.key = d.key)"
+_COLUMNS: Final = (
+    f"d.key, d.subject, d.rule, d.due_us, d.severity, d.words, r.rang_us, r.seen_us, r.escalated_us, {_LEVEL}"
+)
 _JOINED: Final = f"SELECT {_COLUMNS} FROM due AS d LEFT JOIN rang AS r ON r.key = d.key"  # noqa: S608
 _RULES: Final = ", ".join(f"'{rule}'" for rule in sorted(CLOCKED))
 _FREE: Final = (
@@ -49,11 +55,12 @@ BY_WALL: Final = (
 """What rings by the wall clock, the gravest first."""
 BY_CLOCK: Final = f"{_JOINED} WHERE d.due_us <= :ahead AND d.rule IN ({_RULES}) AND r.key IS NULL AND {_FREE} {_ORDER}"
 """What follows the clock of a dwell; a few for each dwell that runs."""
+_SAYS: Final = ", ".join(f"'{say}'" for say in ESCALATING)
 UNANSWERED: Final = (
-    f"{_JOINED} WHERE d.due_us <= :ahead AND d.severity <= {GRAVE} AND r.rang_us <= :patience"
-    f" AND r.seen_us IS NULL AND r.escalated_us IS NULL AND {_FREE} {_ORDER}"
+    f"{_JOINED} WHERE d.due_us <= :ahead AND r.rang_us <= :patience AND r.seen_us IS NULL"
+    f" AND json_extract(d.words, '$.say') IN ({_SAYS}) AND {_LEVEL} < {LEVELS_MAX} AND {_FREE} {_ORDER}"
 )
-"""What rang, stands as it did and was acknowledged by nobody."""
+"""What rang, stands as it did, was acknowledged by nobody and has a chain that is not at its end."""
 OF_SUBJECT: Final = "SELECT key, rule, due_us, severity, words FROM due WHERE subject = ?"
 FORGET: Final = "DELETE FROM due WHERE key = ?"
 INSERT: Final = (
@@ -68,7 +75,17 @@ CLAIM: Final = (
 )
 LET_GO: Final = "DELETE FROM claim WHERE key = ?"
 FORGET_LAPSED: Final = "DELETE FROM claim WHERE until_us <= ? OR until_us > ?"
+SWEPT: Final = "SELECT value FROM about WHERE name = 'swept'"
+KEEP_SWEPT: Final = (
+    "INSERT INTO about (name, value) VALUES ('swept', ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value"
+)
 GIVEN: Final = "SELECT seen_us FROM rang WHERE key = ?"
+NEXT_OF_EACH: Final = "SELECT subject, min(due_us) FROM due GROUP BY subject"
+UNRUNG: Final = (
+    "SELECT count(*) FROM due AS d LEFT JOIN rang AS r ON r.key = d.key"
+    " WHERE d.due_us <= ? AND d.severity = 0 AND r.key IS NULL"
+)
+RUNG: Final = f"{_JOINED} WHERE d.subject = ? AND r.key IS NOT NULL ORDER BY d.key"
 UNSEEN: Final = f"{_JOINED} WHERE d.subject = ? AND r.key IS NOT NULL AND r.seen_us IS NULL ORDER BY d.key"
 
 
@@ -89,21 +106,27 @@ class Dues:
         if new:
             self._cursor.executemany(INSERT, new)
 
-    def ready(self, now: Moment, most: int) -> list[DueRow]:
+    def ready(self, now: Moment, most: int, waits: Waits | None = None) -> list[DueRow]:
         """Returns what must ring now and nobody is just ringing, the gravest first, then the oldest; at most so many.
 
         A claim that ends later than a lease from now was made before the wall clock was set back, and counts no more.
+
+        Args:
+            now: one reading of all clocks.
+            most: how many at most.
+            waits: tells which reminders wait although they are due, as in the quiet hours of those they are for.
         """
-        at = _window(now) | {"most": most}
+        at = _window(now) | {"most": most if waits is None else -1}
         clocked = (_row(row) for row in self._cursor.execute(BY_CLOCK, at))
-        found = list(islice((row for row in clocked if reached(row.due, now)), most))
-        found += [_row(row) for row in self._cursor.execute(BY_WALL, at)]
+        found = list(islice((row for row in clocked if reached(row.due, now) and not _waits(waits, row)), most))
+        walled = (_row(row) for row in self._cursor.execute(BY_WALL, at))
+        found += islice((row for row in walled if not _waits(waits, row)), most)
         found.sort(key=lambda row: (row.due.severity, row.due.due_us, row.due.key))
         return found[:most]
 
-    def unanswered(self, now: Moment, patience_us: int) -> list[DueRow]:
-        """Returns the grave reminders that rang at least that long ago and were not acknowledged or escalated."""
-        at = _window(now) | {"patience": now.wall_us - patience_us}
+    def unanswered(self, now: Moment) -> list[DueRow]:
+        """Returns what rang long enough ago for the shortest patience, was not acknowledged and may go further up."""
+        at = _window(now) | {"patience": now.wall_us - PATIENCE_US}
         return [_row(row) for row in self._cursor.execute(UNANSWERED, at).fetchall()]
 
     def claim(self, keys: Iterable[str], owner: str, now_us: int) -> None:
@@ -120,9 +143,30 @@ class Dues:
         for row in self._cursor.execute(COMING, (until_us,)).fetchall():
             yield _row(row)
 
+    def swept_us(self) -> int | None:
+        """Returns when a sweep last said that it was at work, or None when none ever did."""
+        row = self._cursor.execute(SWEPT).fetchone()
+        return None if row is None else int(row[0])
+
+    def keep_swept(self, now_us: int) -> None:
+        """Keeps that a sweep is at work."""
+        self._cursor.execute(KEEP_SWEPT, (str(now_us),))
+
     def rang(self, key: str) -> bool:
         """Tells whether the reminder of that key was given."""
         return self._cursor.execute(GIVEN, (key,)).fetchone() is not None
+
+    def next_of_each(self) -> dict[str, int]:
+        """Returns when the next reminder of each subject rings, or the one that is overdue longest rang."""
+        return dict(self._cursor.execute(NEXT_OF_EACH).fetchall())
+
+    def unrung(self, before_us: int) -> int:
+        """Returns how many grave reminders were due before an instant and did not ring; quiet hours keep none back."""
+        return int(self._cursor.execute(UNRUNG, (before_us,)).fetchone()[0])
+
+    def rung_of(self, subject: str) -> list[DueRow]:
+        """Returns the reminders of a subject that were given, acknowledged or not."""
+        return [_row(row) for row in self._cursor.execute(RUNG, (subject,)).fetchall()]
 
     def unseen_of(self, subject: str) -> list[DueRow]:
         """Returns the reminders of a subject that were given and not acknowledged."""
@@ -137,11 +181,11 @@ def _text(due: Due) -> str:
     return orjson.dumps(due.words, option=orjson.OPT_SORT_KEYS).decode()
 
 
-def _row(row: tuple[str, str, str, int, int, str, int | None, int | None, int | None]) -> DueRow:
-    key, subject, rule, due_us, severity, words, rang_us, seen_us, escalated_us = row
-    return DueRow(
-        Due(key, subject, rule, due_us, severity, orjson.loads(words)),
-        rang_us,
-        seen_us,
-        escalated_us,
-    )
+def _waits(waits: Waits | None, row: DueRow) -> bool:
+    return waits is not None and waits(row.due)
+
+
+def _row(row: tuple[str, str, str, int, int, str, int | None, int | None, int | None, int]) -> DueRow:
+    key, subject, rule, due_us, severity, words, rang_us, seen_us, escalated_us, level = row
+    due = Due(key, subject, rule, due_us, severity, orjson.loads(words))
+    return DueRow(due, rang_us, seen_us, escalated_us, level)

@@ -68,6 +68,9 @@ class _Cycle:
                 self._satisfy(body.step, entry.number)
             case words.StepFailed() | words.StepsFell() | words.EntryCorrected():
                 self._fall(body.fell)
+            case words.CycleMoved():
+                self._fall(body.fell)
+                self.digest = body.digest
             case _:
                 pass
 

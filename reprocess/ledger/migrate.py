@@ -16,9 +16,24 @@ from sqlalchemy.dialects import sqlite
 from sqlalchemy.schema import CreateIndex, CreateTable
 
 from reprocess.errors import LedgerVersionError
+from reprocess.ledger import reviews, touches
 from reprocess.ledger import statements as sql
-from reprocess.ledger import touches
-from reprocess.ledger.tables import ABOUT, BADGE, CLAIM, DEFINITION, DUE, ENTRY, RANG, STANDING, TOUCH, TRIGGERS
+from reprocess.ledger.tables import (
+    ABOUT,
+    BADGE,
+    CLAIM,
+    DEFINITION,
+    DUE,
+    ENTRY,
+    ESCALATED,
+    POST,
+    RANG,
+    REVIEW,
+    STANDING,
+    TOUCH,
+    TRIGGERS,
+    WEARER_NAME,
+)
 from reprocess.record.form import COLUMNS, read_row
 from reprocess.record.touching import in_cycles, not_undone
 
@@ -35,13 +50,48 @@ def _first(cursor: sqlite3.Cursor) -> None:
 def _touches(cursor: sqlite3.Cursor) -> None:
     """Makes one table of intervals of what was one of contacts, and fills it from the entries."""
     cursor.execute("DROP TABLE IF EXISTS contact")
+    for index in ENTRY.indexes:
+        cursor.execute(str(CreateIndex(index, if_not_exists=True).compile(dialect=sqlite.dialect())))
     _create(cursor, (TOUCH,))
+    _fill_touches(cursor)
+
+
+def _fill_touches(cursor: sqlite3.Cursor) -> None:
     reading = cursor.connection.cursor()
     items = reading.execute("SELECT DISTINCT stream FROM entry WHERE stream LIKE 'item:%' ORDER BY stream").fetchall()
     for (name,) in items:
         rows = reading.execute(sql.STREAM_ENTRIES, (name,)).fetchall()
         for entry, cycle in in_cycles(not_undone([read_row(row[: len(COLUMNS)]) for row in rows])):
             touches.project(cursor, entry, cycle)
+
+
+def _chains(cursor: sqlite3.Cursor) -> None:
+    """Makes room for several levels of a reminder's chain, and for what is handed to channels outside."""
+    _create(cursor, (ESCALATED, POST))
+    cursor.execute("INSERT INTO escalated SELECT key, 1, escalated_us FROM rang WHERE escalated_us IS NOT NULL")
+
+
+def _names(cursor: sqlite3.Cursor) -> None:
+    """Makes the table that says whose pseudonyms they are."""
+    _create(cursor, (WEARER_NAME,))
+
+
+def _reviews(cursor: sqlite3.Cursor) -> None:
+    """Makes the supervisor's queue, and fills it from the entries."""
+    _create(cursor, (REVIEW,))
+    reading = cursor.connection.cursor()
+    kinds = ", ".join("?" * len(reviews.KINDS))
+    unusual = f"{sql.SELECT_ENTRY} WHERE kind IN ({kinds}) OR {reviews.SOME} ORDER BY feed"
+    for row in reading.execute(unusual, reviews.KINDS).fetchall():
+        reviews.project(cursor, read_row(row[: len(COLUMNS)]))
+
+
+def _rewritings(cursor: sqlite3.Cursor) -> None:
+    """Makes the index of what changes earlier touches, and the touches anew: they tell more than they did."""
+    for index in ENTRY.indexes:
+        cursor.execute(str(CreateIndex(index, if_not_exists=True).compile(dialect=sqlite.dialect())))
+    cursor.execute("DELETE FROM touch")
+    _fill_touches(cursor)
 
 
 def _create(cursor: sqlite3.Cursor, tables: Sequence[Table]) -> None:
@@ -54,7 +104,7 @@ def _create(cursor: sqlite3.Cursor, tables: Sequence[Table]) -> None:
 
 Migration = Callable[[sqlite3.Cursor], None]
 
-MIGRATIONS: Final[tuple[Migration, ...]] = (_first, _touches)
+MIGRATIONS: Final[tuple[Migration, ...]] = (_first, _touches, _chains, _names, _reviews, _rewritings)
 """The schema's history; the schema number is how many of these have run."""
 
 

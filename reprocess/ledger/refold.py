@@ -18,15 +18,15 @@ from sqlalchemy.dialects import sqlite
 from sqlalchemy.schema import CreateIndex, CreateTable
 
 from reprocess.errors import DamagedEntryError
+from reprocess.ledger import reviews, touches
 from reprocess.ledger import statements as sql
-from reprocess.ledger import touches
 from reprocess.ledger.append import (
     FEED_KINDS,
     Transaction,
     project_feed,
     standing_row,
 )
-from reprocess.ledger.tables import BADGE, DEFINITION, DUE, PROJECTIONS, RANG, STANDING, TOUCH
+from reprocess.ledger.tables import BADGE, DEFINITION, DUE, ESCALATED, PROJECTIONS, RANG, REVIEW, STANDING, TOUCH
 from reprocess.record import states
 from reprocess.record.entry import Entry
 from reprocess.record.folding import fold
@@ -45,7 +45,8 @@ HASHED: Final = len(COLUMNS)
 
 _INSERT_STANDING: Final = f"INSERT INTO standing VALUES ({', '.join('?' * len(STANDING.c))})"  # noqa: S608
 _BY_STREAM: Final = f"{sql.SELECT_ENTRY} ORDER BY stream, number"
-_BY_FEED: Final = f"{sql.SELECT_ENTRY} WHERE kind IN ({', '.join('?' * len(FEED_KINDS))}) ORDER BY feed"
+_KINDS: Final = ", ".join("?" * len(FEED_KINDS))
+_BY_FEED: Final = f"{sql.SELECT_ENTRY} WHERE kind IN ({_KINDS}) OR {reviews.SOME} ORDER BY feed"
 
 
 @contextmanager
@@ -198,7 +199,7 @@ def _by_key(table: Table) -> str:
 def _subject(table: Table, row: tuple[Any, ...]) -> str:
     if table is TOUCH:
         return stream(StreamKind.ITEM, str(row[0]))
-    if table is DUE:
+    if table in (DUE, REVIEW):
         return str(row[1])
     return str(row[0])
 
@@ -213,5 +214,5 @@ def put_right(kept: sqlite3.Cursor, one: Row) -> None:
         kept.execute(f"INSERT INTO {one.table.name} ({names}) VALUES ({places})", one.wanted)  # noqa: S608
 
 
-WITHOUT_DUE: Final = (STANDING, TOUCH, BADGE, DEFINITION, RANG)
+WITHOUT_DUE: Final = (STANDING, TOUCH, BADGE, DEFINITION, RANG, ESCALATED, REVIEW)
 """What can be compared without knowing how due times are computed."""

@@ -10,7 +10,7 @@ from typing import Final
 from sqlalchemy import Executable, bindparam, delete, func, literal_column, select
 from sqlalchemy.dialects import sqlite
 
-from reprocess.ledger.tables import BADGE, DEFINITION, ENTRY, STANDING, TOUCH
+from reprocess.ledger.tables import BADGE, DEFINITION, ENTRY, LASTING, STANDING, TOUCH
 from reprocess.record.form import COLUMNS
 
 _DIALECT = sqlite.dialect(paramstyle="named")
@@ -48,6 +48,10 @@ STATES_OF_KIND: Final = _render(
     .where(STANDING.c.kind == bindparam("of_kind"))
     .order_by(STANDING.c.stream)
 )
+READY_LIKE: Final = (
+    "SELECT stream, state FROM standing WHERE kind = 'item' AND site = ? AND item_kind = ? AND stage = 'ready'"
+    " AND held = 0 ORDER BY stream LIMIT ?"
+)
 BEGIN_TOUCH: Final = (
     "INSERT INTO touch (item, number, sort, name, cycle, step, from_us, from_feed, until_us, until_feed)"
     " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING"
@@ -55,6 +59,9 @@ BEGIN_TOUCH: Final = (
 END_TOUCH: Final = (
     "UPDATE touch SET until_us = ?, until_feed = ? WHERE item = ? AND sort = ? AND until_feed IS NULL AND number < ?"
 )
+END_UNISSUED: Final = f"{END_TOUCH} AND step IS NOT NULL"
+"""A wearing that nobody had issued stands under the step by which it was put on."""
+NAME_TOUCH: Final = "UPDATE touch SET name = ? WHERE item = ? AND number = ? AND sort = ?"
 FORGET_TOUCHES: Final = _render(delete(TOUCH).where(TOUCH.c.item == bindparam("of_item")))
 GIVE_BADGE: Final = (
     "INSERT INTO badge (badge, person) VALUES (?, ?) ON CONFLICT (badge) DO UPDATE SET person = excluded.person"
@@ -68,14 +75,25 @@ DEFINITION_TEXT: Final = _render(
 KEEP_RANG: Final = "INSERT INTO rang (key, rang_us) VALUES (?, ?) ON CONFLICT DO NOTHING"
 KEEP_SEEN: Final = "UPDATE rang SET seen_us = coalesce(seen_us, ?) WHERE key = ?"
 KEEP_ESCALATED: Final = "UPDATE rang SET escalated_us = coalesce(escalated_us, ?) WHERE key = ?"
+KEEP_LEVEL: Final = "INSERT INTO escalated (key, level, at_us) VALUES (?, ?, ?) ON CONFLICT DO NOTHING"
 STATES_PAGE: Final = (
     "SELECT stream, changed_us, state FROM standing WHERE kind = ? AND stream > ? ORDER BY stream LIMIT ?"
 )
-ANY_EXAMPLE: Final = "SELECT 1 FROM definition WHERE text LIKE '%example: true%' LIMIT 1"
+WITH_EXAMPLES: Final = "SELECT digest FROM definition WHERE text LIKE '%example: true%'"
 FIRST_OF_KIND: Final = _render(
     select(ENTRY.c.stream).where(ENTRY.c.kind == bindparam("of_kind")).order_by(ENTRY.c.feed)
 )
+ENTRY_BY_FEED: Final = f"{SELECT_ENTRY} WHERE feed = ?"
 STREAM_ENTRIES: Final = f"{SELECT_ENTRY} WHERE stream = ? ORDER BY number"
 """All entries of one stream, oldest first."""
+STREAM_ENTRIES_UNTIL: Final = f"{SELECT_ENTRY} WHERE stream = ? AND feed <= ? ORDER BY number"
+"""The entries of one stream up to one of the record, oldest first."""
+ENTRIES_OF_CYCLE: Final = (
+    f"{SELECT_ENTRY} WHERE stream = :stream AND number >= :since AND feed <= :feed"
+    f" UNION ALL {SELECT_ENTRY} WHERE stream = :stream AND number = 1 AND number < :since AND feed <= :feed"
+    f" UNION ALL {SELECT_ENTRY} WHERE stream = :stream AND number < :since AND number > 1 AND {LASTING}"
+    " ORDER BY number"
+)
+"""The entries of one item since a cycle began, up to one of the record, and what earlier cycles left behind."""
 LATEST_ENTRIES: Final = f"{SELECT_ENTRY} WHERE stream = ? ORDER BY number DESC LIMIT ?"
 """The latest entries of one stream, latest first."""

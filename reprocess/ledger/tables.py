@@ -1,6 +1,7 @@
 """The tables, as SQLAlchemy Core: the entries, which only grow, and what is projected from them.
 
-Everything but `entry` and `about` can be rebuilt from the entries; `claim` is a working table and is not.
+Everything but `entry`, `wearer_name` and `about` can be rebuilt from the entries; `claim` and `post` are working
+tables and are not.
 """
 
 from __future__ import annotations
@@ -21,6 +22,16 @@ from sqlalchemy import (
 )
 
 METADATA: Final = MetaData()
+
+EVERY: Final = 64
+"""Every so many entries one is indexed by when it was recorded: an index of all would cost each append (our choice)."""
+MILESTONE: Final = f"feed % {EVERY} = 0"
+
+LASTING: Final = "kind IN ('hold-placed', 'hold-lifted', 'item-received')"
+"""What an item's earlier cycles leave behind: holds, and the site that it belongs to."""
+
+REWRITING: Final = "kind IN ('entry-undone', 'wearer-identified', 'history-joined')"
+"""What changes what an item is known to have touched before; few entries, by which a look-back as of then is true."""
 
 ENTRY: Final = Table(
     "entry",
@@ -55,6 +66,9 @@ ENTRY: Final = Table(
     UniqueConstraint("request_key", "request_part"),
     CheckConstraint("feed > 0 AND number > 0 AND request_part >= 0", name="counted_from_one"),
     CheckConstraint("(request_part = 0) = (answer IS NOT NULL)", name="answer_with_part_0"),
+    Index("entry_when", "recorded_us", sqlite_where=text(MILESTONE)),
+    Index("entry_lasting", "stream", "number", sqlite_where=text(LASTING)),
+    Index("entry_rewriting", "feed", sqlite_where=text(REWRITING)),
 )
 """The record. Every column from `feed` to `prev` is hashed, in this order (record/form.py)."""
 
@@ -135,6 +149,34 @@ RANG: Final = Table(
 )
 """Which reminders were given, acknowledged and escalated, projected from their entries."""
 
+ESCALATED: Final = Table(
+    "escalated",
+    METADATA,
+    Column("key", Text, primary_key=True),
+    Column("level", Integer, primary_key=True, autoincrement=False),
+    Column("at_us", Integer, nullable=False),
+)
+"""How far up its chain each reminder went, and when it reached each level, projected from the entries."""
+
+REVIEW: Final = Table(
+    "review",
+    METADATA,
+    Column("feed", Integer, primary_key=True, autoincrement=False),
+    Column("stream", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("sort", Text, nullable=False),
+    Column("at_us", Integer, nullable=False),
+    Column("actor", Text),
+    Column("station", Text),
+    Column("rules", Text, nullable=False),
+    Column("about", Integer),
+    Column("reviewed_feed", Integer),
+    Index("review_sort", "sort", "at_us"),
+    Index("review_waits", "sort", "feed", sqlite_where=text("reviewed_feed IS NULL")),
+)
+"""What is unusual and waits until somebody has looked at it (record/reviewing.py)."""
+
 CLAIM: Final = Table(
     "claim",
     METADATA,
@@ -144,6 +186,32 @@ CLAIM: Final = Table(
 )
 """A working table: which node is just now delivering which reminder."""
 
+POST: Final = Table(
+    "post",
+    METADATA,
+    Column("key", Text, primary_key=True),
+    Column("channel", Text, primary_key=True),
+    Column("level", Integer, primary_key=True, autoincrement=False),
+    Column("site", Text, nullable=False),
+    Column("message", Text, nullable=False),
+    Column("attempts", Integer, nullable=False, default=0),
+    Column("next_us", Integer, nullable=False),
+    Column("until_us", Integer, nullable=False, default=0),
+    Index("post_next", "next_us"),
+)
+"""A working table: what is still to be handed to a channel outside, written with the entry that it rang, deleted with
+the entry that says what became of it; `until_us` ends a claim."""
+
+WEARER_NAME: Final = Table(
+    "wearer_name",
+    METADATA,
+    Column("wearer", Text, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("badge", Text, unique=True),
+    Column("contact", Text),
+)
+"""Whose pseudonym it is (ledger/names.py). It follows from no entry, is exported nowhere, and can be erased."""
+
 ABOUT: Final = Table(
     "about",
     METADATA,
@@ -152,7 +220,7 @@ ABOUT: Final = Table(
 )
 """What the database is: its schema number and the ledger's id."""
 
-PROJECTIONS: Final = (STANDING, TOUCH, BADGE, DEFINITION, DUE, RANG)
+PROJECTIONS: Final = (STANDING, TOUCH, BADGE, DEFINITION, DUE, RANG, ESCALATED, REVIEW)
 """What `rebuild` makes anew from the entries."""
 
 TRIGGERS: Final = (

@@ -10,12 +10,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import islice
+from pathlib import Path
 from typing import Final
 
 from reprocess.definitions.model import Workflow
 from reprocess.definitions.read import read_definition
 from reprocess.errors import DamagedEntryError
-from reprocess.ledger import evidence, guards, walking
+from reprocess.ledger import erasures, evidence, files, guards, walking
 from reprocess.ledger.open import Ledger
 from reprocess.ledger.refold import WITHOUT_DUE, EachItem, Refresh, differing, fill, scratch
 from reprocess.ledger.tables import PROJECTIONS
@@ -52,7 +53,7 @@ class Report:
         return not self.findings
 
 
-def verify(ledger: Ledger, *, full: bool = False, refresh: Refresh | None = None) -> Report:
+def verify(ledger: Ledger, *, full: bool = False, refresh: Refresh | None = None, folder: Path | None = None) -> Report:
     """Returns what is wrong with the record, at most twenty findings, the first bad entry first.
 
     What is not covered: a tail of entries cut off together with its standings, and the table `about`.
@@ -62,14 +63,25 @@ def verify(ledger: Ledger, *, full: bool = False, refresh: Refresh | None = None
         full: also judge that projections, requests and releases follow from the entries; where an entry itself is
             bad, they are not judged, since nothing follows from it.
         refresh: computes what is due, for `full`; without it the table of what is due is not judged.
+        folder: where the files lie that entries name; beside the database where absent.
     """
     with ledger.reading() as cursor:
         walked = walking.walk(cursor, ledger.key, most=FINDINGS_MAX)
         findings = list(walked.findings)
         findings += [Finding(0, one.sentence) for one in guards.gone(cursor)]
+        if not findings:
+            amiss = files.amiss(folder or files.folder_of(ledger.path), files.named(cursor))
+            findings += [Finding(feed, sentence) for feed, sentence in islice(amiss, FINDINGS_MAX)]
+            findings += islice(_kept_after_erasure(cursor), FINDINGS_MAX)
         if full and not findings:
             findings += _found(cursor, ledger.key, refresh)
     return Report(walked.entries, walked.streams, tuple(findings[:FINDINGS_MAX]), full, walked.last_us)
+
+
+def _kept_after_erasure(cursor: sqlite3.Cursor) -> Iterator[Finding]:
+    """Yields each wearer whose name is kept although the entries say that it was erased (I21)."""
+    for wearer in erasures.left_over(cursor):
+        yield Finding(0, f"a name of {walking.shown(wearer)} is kept although it was erased")
 
 
 def _found(cursor: sqlite3.Cursor, key: bytes, refresh: Refresh | None) -> list[Finding]:

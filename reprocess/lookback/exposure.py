@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from reprocess.record.touching import Touched, TouchRow
 from reprocess.record.words import ExposedUse
@@ -43,6 +44,58 @@ class Window:
         return by_feed or by_clock
 
 
+ONWARD: Final = frozenset({Touched.LOT, Touched.MODEL, Touched.SERIAL})
+"""What puts every later cycle of an item in doubt too: no cleaning makes a bad lot or model good."""
+IN_CYCLE: Final = frozenset(
+    {Touched.SOLUTION, Touched.LOAD, Touched.INSTRUMENT, Touched.PERSON, Touched.WORKFLOW, Touched.ASSEMBLY}
+)
+"""What puts only the cycle in doubt in which it was touched."""
+
+
+def doubts_of(
+    rows: Iterable[TouchRow], rows_of: RowsOf, recurring: Collection[tuple[str, str | None]] = ()
+) -> list[Doubt]:
+    """Returns the cycles that are in doubt because of what these intervals touched.
+
+    Args:
+        rows: the intervals, all of one thing.
+        rows_of: what an item touched since.
+        recurring: the items and steps whose result counts in later cycles too, until the step is done again.
+    """
+    found: list[Doubt] = []
+    for row in rows:
+        if row.sort in ONWARD:
+            found += _onward(row, rows_of(row.item, row.from_feed, row.from_us), None)
+        elif row.sort == Touched.INSTRUMENT and (row.item, row.step) in recurring:
+            since = rows_of(row.item, row.from_feed, row.from_us)
+            again = (one for one in since if one.sort == row.sort and one.step == row.step and one.number > row.number)
+            found += _onward(row, since, next(again, None))
+        elif row.sort == Touched.WORKFLOW:
+            found += whole_cycles([row])
+        elif row.sort in IN_CYCLE:
+            found.append(Doubt(row.item, row.cycle, row.from_feed, row.from_us))
+    return found
+
+
+def _onward(row: TouchRow, since: Iterable[TouchRow], until: TouchRow | None) -> list[Doubt]:
+    """Returns the cycle of an interval and those after it, up to the one of `until`, which is good again.
+
+    What was fitted and taken out again, such as a gasket of a lot, puts nothing in doubt that began after that.
+    """
+    first = Doubt(row.item, row.cycle, row.from_feed, row.from_us)
+    out = row.until_feed if row.until_feed != row.from_feed else None
+    later = [one for one in whole_cycles(since) if one.cycle > row.cycle and (out is None or one.feed < out)]
+    return [first, *(one for one in later if until is None or one.cycle < until.cycle)]
+
+
+def whole_cycles(rows: Iterable[TouchRow]) -> list[Doubt]:
+    """Returns each cycle among these intervals as doubted from its beginning.
+
+    It begins a microsecond after the entry that says so: a use that ended with that very scan was of the cycle before.
+    """
+    return [Doubt(row.item, row.cycle, row.from_feed, row.from_us + 1) for row in rows if row.sort == Touched.WORKFLOW]
+
+
 def earliest(doubts: Iterable[Doubt]) -> dict[str, dict[int, Doubt]]:
     """Returns the first doubt of each cycle of each item."""
     found: dict[str, dict[int, Doubt]] = {}
@@ -73,19 +126,29 @@ def windows(doubts: Mapping[int, Doubt], rows: Iterable[TouchRow]) -> list[Windo
 
 
 def exposed(doubts: Iterable[Doubt], rows_of: RowsOf) -> tuple[ExposedUse, ...]:
-    """Returns every use of the items in doubt, as part of an assembly or alone, by item and time, each once."""
+    """Returns every use of the items in doubt, as part of an assembly or alone, by item and time, each once.
+
+    A use within the windows of several cycles counts for the latest of them.
+    """
     found: dict[tuple[str, str, str, int], ExposedUse] = {}
     for item, cycles in sorted(earliest(doubts).items()):
         first = min(cycles.values(), key=lambda one: one.feed)
         rows = rows_of(item, first.feed, first.at_us)
-        for window in windows(cycles, rows):
-            for row, place in _worn(item, window, rows, rows_of):
+        for window in reversed(windows(cycles, rows)):
+            for row, place in worn(window, rows, rows_of):
                 use = _use(item, window, row, place)
                 found.setdefault((item, use.whole, use.wearer, use.from_us), use)
     return tuple(sorted(found.values(), key=lambda use: (use.item, use.from_us, use.wearer)))
 
 
-def _worn(item: str, window: Window, rows: list[TouchRow], rows_of: RowsOf) -> Iterable[tuple[TouchRow, str | None]]:
+def worn(window: Window, rows: list[TouchRow], rows_of: RowsOf) -> Iterable[tuple[TouchRow, str | None]]:
+    """Yields the wearings that meet a window, with their places: of the item itself, then of what it was built into.
+
+    Args:
+        window: the time that counts.
+        rows: what the item touched.
+        rows_of: what an assembly touched since.
+    """
     yield from _wearings(window, rows)
     for whole in rows:
         if whole.sort == Touched.ASSEMBLY and window.meets(whole):

@@ -11,8 +11,11 @@ from dataclasses import replace
 from typing import Any, Final
 
 from reprocess.record import words
-from reprocess.record.custody_effect import custody_effect
+from reprocess.record.custody_effect import CUSTODY_WORDS, custody_effect, with_swap
 from reprocess.record.entry import Entry
+from reprocess.record.identity_effect import identity_effect
+from reprocess.record.load_effect import judged, load_effect, step_failed
+from reprocess.record.place_effect import place_effect
 from reprocess.record.standing import Change, Evidence, Hold, OpenDwell, Pass, Standing, Wear
 from reprocess.terms import Stage, subject_of
 
@@ -39,7 +42,7 @@ def apply(standing: Standing, entry: Entry) -> Standing:
     """Returns the standing after one more entry; `must_refold` entries are only counted here."""
     changed = _effect(standing, entry)
     changed["number"] = entry.number
-    if not isinstance(entry.body, words.ClockAnomaly | words.HeldSighted):
+    if not isinstance(entry.body, _BESIDE):
         envelope = entry.envelope
         if not standing.since_us or changed.get("stage", standing.stage) != standing.stage:
             changed["since_us"] = entry.at_us
@@ -47,6 +50,9 @@ def apply(standing: Standing, entry: Entry) -> Standing:
         changed["change"] = Change(entry.number, entry.kind, step, envelope.actor, envelope.station, envelope.moment)
     return replace(standing, **changed)
 
+
+_BESIDE = (words.ClockAnomaly, words.HeldSighted, words.OverrideUsed, words.StepFlagged, words.FlagSettled)
+"""Entries that stand beside an item's work: nobody did anything to the item with them."""
 
 Changed = dict[str, Any]
 """Fields of a standing and what they become."""
@@ -67,10 +73,17 @@ def _step_effect(standing: Standing, entry: Entry) -> Changed:
         case words.StepFailed():
             fell = _fall(standing, body.fell, body.stage)
             failed = _no_pass(standing, entry.number, body.step) if body.recurs else {}
-            return {**fell, **failed, "hands": _hands(standing, entry, body.step)}
+            hands = {"hands": _hands(standing, entry, body.step)}
+            return {**fell, **failed, **hands, **step_failed(standing, body.step)}
         case words.StepsFell():
             suspect = [step for step in standing.passes if step in body.fell]
-            return {**_fall(standing, body.fell, body.stage), **_no_pass(standing, entry.number, *suspect)}
+            fell = _fall(standing, body.fell, body.stage)
+            return {**fell, **_no_pass(standing, entry.number, *suspect), **judged(standing, body.load)}
+        case words.CycleMoved():
+            return {**_fall(standing, body.fell, body.stage), "workflow": body.workflow, "digest": body.digest}
+        case words.HistorySplit():
+            others = [step for step, one in standing.passes.items() if one.number in body.numbers]
+            return {**_fall(standing, body.fell, body.stage), **_no_pass(standing, entry.number, *others)}
         case words.EntryCorrected():
             wrong = [step for step, one in standing.passes.items() if body.void and one.number == body.number]
             return {**_fall(standing, body.fell, body.stage), **_no_pass(standing, body.number, *wrong)}
@@ -101,7 +114,7 @@ def _dwell_effect(standing: Standing, entry: Entry) -> Changed:
             # Every confirmed charge is one charge cycle more, whoever counts them (T12, B05).
             charged = 1 if standing.dwell is not None and standing.dwell.dwell == "charging" else 0
             done = _satisfy(standing, entry, body.step, body.stage, body.evidence)
-            return {**done, "charge_cycles": standing.charge_cycles + charged}
+            return {**done, "charge_cycles": standing.charge_cycles + charged, **judged(standing, body.load)}
         case _:
             return {}
 
@@ -112,7 +125,11 @@ def _hold_effect(standing: Standing, entry: Entry) -> Changed:
         case words.HoldPlaced():
             return {"holds": {**standing.holds, body.hold: _held(body, entry)}}
         case words.HoldLifted():
-            return {"holds": {key: hold for key, hold in standing.holds.items() if key != body.hold}}
+            left = {key: hold for key, hold in standing.holds.items() if key != body.hold}
+            new = (body.settles,) if body.settles is not None and body.settles not in standing.settled else ()
+            return {"holds": left, "settled": (*standing.settled, *new)}
+        case words.HeldSighted():
+            return {"holds": {key: _sighted(hold, entry, body) for key, hold in standing.holds.items()}}
         case _:
             return {}
 
@@ -135,8 +152,10 @@ def _wear_effect(standing: Standing, entry: Entry) -> Changed:
             told = (body.signal, entry.number, entry.at_us, body.left_s)
             return {"wear": replace(wear, signals=(*wear.signals, told))}
         case words.PartSwapped():
-            heeded = replace(wear, signals=()) if wear is not None else None
-            return {"members": {**standing.members, body.slot: body.into}, "wear": heeded}
+            swaps = {**wear.swaps, body.slot: entry.at_us} if wear is not None else {}
+            heeded = replace(wear, signals=(), swaps=swaps) if wear is not None else None
+            members = {**standing.members, body.slot: body.into}
+            return {"members": members, "wear": heeded, "custody": with_swap(standing.custody, body)}
         case _:
             return {}
 
@@ -194,6 +213,10 @@ def _commissioned(entry: Entry, body: words.ItemCommissioned) -> Changed:
         "in_service_us": body.in_service_us,
         "opened_us": body.opened_us,
         "sealed_expiry_us": body.sealed_expiry_us,
+        "lot": body.lot,
+        "was": body.was,
+        "cycles_done": body.cycles_done or 0,
+        "repaired": entry.number if body.was is not None else None,
         "stage": Stage.USED,
         "cycle": 1,
         "contaminated_us": entry.at_us,
@@ -212,6 +235,7 @@ def _contaminated(standing: Standing, body: words.ItemContaminated, entry: Entry
         "delayed": False,
         "satisfied": {},
         "hands": {},
+        "back": None,
         "dwell": None,
         "chemicals": {},
         "restarts": 0,
@@ -272,7 +296,20 @@ def _held(body: words.HoldPlaced, entry: Entry) -> Hold:
         lift_roles=body.lift_roles,
         lift_two_people=body.lift_two_people,
         lift_requires=body.lift_requires,
+        cause_id=body.cause_id,
+        recall=body.recall,
+        evidence=body.evidence,
+        notice=body.notice,
     )
+
+
+def _sighted(hold: Hold, entry: Entry, body: words.HeldSighted) -> Hold:
+    """Returns a hold after its item was scanned, where the entry names it."""
+    if hold.hold not in body.holds:
+        return hold
+    first_us = hold.sighted_us if hold.sighted_us is not None else entry.at_us
+    place = body.place if body.place is not None else hold.place
+    return replace(hold, sighted_us=first_us, sighted_at=entry.envelope.station, place=place)
 
 
 def _satisfy(standing: Standing, entry: Entry, step: str, stage: str, sort: str) -> Changed:
@@ -281,8 +318,8 @@ def _satisfy(standing: Standing, entry: Entry, step: str, stage: str, sort: str)
     body = entry.body
     evidence = Evidence(
         number=entry.number,
-        actor=entry.envelope.actor,
-        second=entry.envelope.second,
+        actor=_doers(entry)[0],
+        second=_doers(entry)[1],
         ended=entry.envelope.moment,
         sort=sort,
         occurred_us=entry.occurred_us,
@@ -290,6 +327,7 @@ def _satisfy(standing: Standing, entry: Entry, step: str, stage: str, sort: str)
         solution=(opened.solution if mine and opened else getattr(body, "solution", None)),
         instrument=(opened.instrument if mine and opened else getattr(body, "instrument", None)),
         over_exposed=bool(getattr(body, "over_exposed", False)),
+        load=getattr(body, "load", None),
     )
     return {
         "stage": stage,
@@ -325,9 +363,17 @@ def _no_pass(standing: Standing, number: int, *steps: str) -> Changed:
     return {"passes": {**standing.passes, **dict.fromkeys(steps, void)}}
 
 
+def _doers(entry: Entry) -> tuple[str | None, str | None]:
+    """Returns who did it, and with whom: those that a form names, else those who scanned (D06)."""
+    done_by = getattr(entry.body, "done_by", None)
+    if done_by is not None:
+        return done_by, getattr(entry.body, "done_with", None)
+    return entry.envelope.actor, entry.envelope.second
+
+
 def _hands(standing: Standing, entry: Entry, step: str) -> dict[str, tuple[str, ...]]:
     hands = dict(standing.hands)
-    for person in (entry.envelope.actor, entry.envelope.second):
+    for person in _doers(entry):
         if person is not None and step not in hands.get(person, ()):
             hands[person] = (*hands.get(person, ()), step)
     return hands
@@ -351,15 +397,26 @@ def _begin_effect(standing: Standing, entry: Entry) -> Changed:
 
 
 Effect = Callable[[Standing, Entry], Changed]
-_STEPS = (words.StepDone, words.StepFailed, words.StepsFell, words.EntryCorrected, words.ItemReleased)
+_STEPS = (
+    words.StepDone,
+    words.StepFailed,
+    words.StepsFell,
+    words.EntryCorrected,
+    words.ItemReleased,
+    words.CycleMoved,
+    words.HistorySplit,
+)
 _DWELLS = (words.DwellStarted, words.DwellWetted, words.DwellBroken, words.DwellEnded)
 _BEGINS = (words.ItemCommissioned, words.ItemContaminated, words.DelayFound, words.ItemSplit, words.ClockAnomaly)
 _EFFECTS: Final[dict[type[words.Body], Effect]] = {
     **dict.fromkeys(_STEPS, _step_effect),
     **dict.fromkeys(_DWELLS, _dwell_effect),
-    **dict.fromkeys((words.HoldPlaced, words.HoldLifted), _hold_effect),
+    **dict.fromkeys((words.HoldPlaced, words.HoldLifted, words.HeldSighted), _hold_effect),
     **dict.fromkeys(_BEGINS, _begin_effect),
     **dict.fromkeys((words.WearStepDone, words.WearSignalled, words.PartSwapped), _wear_effect),
-    **dict.fromkeys((words.ItemIssued, words.ItemReturned), custody_effect),
+    **dict.fromkeys(CUSTODY_WORDS, custody_effect),
+    **dict.fromkeys((words.ItemLoaded, words.ItemUnloaded), load_effect),
+    **dict.fromkeys((words.ItemPlaced, words.ItemTakenOut), place_effect),
+    **dict.fromkeys((words.TagGiven, words.TagWithdrawn, words.CodeTyped), identity_effect),
 }
 """What each kind of entry changes, family by family; what is not named here is a matter of the item's life."""

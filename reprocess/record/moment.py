@@ -3,10 +3,10 @@
 Elapsed time is judged by three clocks: the wall clock (UTC), the monotonic clock of the system and, where there
 is one, the boot-time clock, which goes on while the computer sleeps. The rule (design, section 3):
 
-* one boot of one node: the monotonic clock is observed time. Where wall and running time agree within
-  2 s + 0.1 %, the smaller counts towards a least time. Where they do not, the wall clock was stepped or the
-  computer was paused: a wall clock that was set back takes nothing away, one that was set forward gives nothing,
-  and the larger of all counts towards a greatest time, since a pause looks the same and a film may have dried.
+* one boot of one node: the monotonic clock is observed time and alone counts towards a least time. A wall clock that
+  was set back takes nothing away, one that was set forward gives nothing; a leap second does neither (E35). The
+  larger of all counts towards a greatest time, since a pause of the computer looks like a step and a film may have
+  dried. Where wall and running time differ by more than 2 s + 0.1 %, that is an anomaly and is noted.
 * sleep is time that nobody observed;
 * across a reboot or another node nothing is observed: the least time proven is zero.
 """
@@ -88,7 +88,7 @@ def elapsed(start: Moment, end: Moment) -> Elapsed:
         running = max(mono, end.running_us - start.running_us)
     anomaly = abs(wall - running) > tolerance_us(running)
     return Elapsed(
-        least_us=mono if anomaly else max(0, min(wall, mono)),
+        least_us=mono,
         greatest_us=max(wall, running),
         unobserved_us=running - mono,
         wall_us=wall,

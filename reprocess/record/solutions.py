@@ -24,6 +24,7 @@ class Solution:
         failed_us: when a valid test failed it, or None; a failed bath is never used again.
         doubted: whether a test that does not count, made since the last one that does, showed it too weak (L08).
         ended: why it is no longer in use, or None.
+        recalled: the lot in it that was recalled, or None (L01).
     """
 
     solution: str
@@ -45,6 +46,7 @@ class Solution:
     doubted: bool = False
     ended: str | None = None
     ended_us: int | None = None
+    recalled: str | None = None
     number: int = 0
 
     @property
@@ -53,7 +55,7 @@ class Solution:
         return self.number > 0
 
 
-def apply(solution: Solution, entry: Entry) -> Solution:
+def apply(solution: Solution, entry: Entry) -> Solution:  # noqa: PLR0911 - one case a kind
     """Returns the solution after one more entry of its stream."""
     body = entry.body
     after = replace(solution, number=entry.number)
@@ -92,6 +94,8 @@ def apply(solution: Solution, entry: Entry) -> Solution:
                 lots=(*solution.lots, body.lot),
                 lot_expiry_us=min(solution.lot_expiry_us, body.lot_expiry_us),
             )
+        case words.SolutionLotRecalled():
+            return replace(after, recalled=body.lot)
         case words.SolutionEnded():
             return replace(after, ended=body.cause, ended_us=entry.at_us)
         case _:

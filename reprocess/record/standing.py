@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from reprocess.record.custody import Custody
+from reprocess.record.custody import Custody, Dedication
+from reprocess.record.loads import InLoad
 from reprocess.record.moment import Moment
 from reprocess.terms import Stage
 
@@ -21,6 +22,7 @@ class Evidence:
         paper: the number of that form, or None.
         solution: the bath or container used, if any.
         instrument: the instrument used, if any.
+        load: the load that did the step, if one did; nobody saw the step itself then.
     """
 
     number: int
@@ -33,6 +35,7 @@ class Evidence:
     solution: str | None = None
     instrument: str | None = None
     over_exposed: bool = False
+    load: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,15 @@ class OpenDwell:
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """Is a reason why the item must not be released or issued, with what lifts it."""
+    """Is a reason why the item must not be released or issued, with what lifts it.
+
+    Attributes:
+        cause_id: what happened, so that it is not held for the same again once people settled it (E25).
+        recall: the recall that it belongs to, or None.
+        sighted_us: when the item was first scanned under this hold, or None where nobody has located it.
+        sighted_at: the station where it was last scanned.
+        place: the quarantine place that it was put in, or None.
+    """
 
     hold: str
     sort: str
@@ -82,6 +93,13 @@ class Hold:
     lift_roles: tuple[str, ...]
     lift_two_people: bool
     lift_requires: str
+    cause_id: str | None = None
+    recall: str | None = None
+    evidence: str | None = None
+    notice: str | None = None
+    sighted_us: int | None = None
+    sighted_at: str | None = None
+    place: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +115,7 @@ class Wear:
         off_us: when taking off began.
         traces: what was seen on it, as the file calls it.
         signals: what the wearer told, each with its entry, when and how long it left.
+        swaps: when each slot was last changed while it was worn (B06).
     """
 
     number: int
@@ -109,6 +128,7 @@ class Wear:
     off_us: int | None = None
     traces: tuple[str, ...] = ()
     signals: tuple[tuple[str, int, int, int | None], ...] = ()
+    swaps: dict[str, int] = field(default_factory=dict)
 
     @property
     def worn(self) -> bool:
@@ -139,13 +159,23 @@ class Standing:
         hands: who did anything on which steps in this cycle, fallen steps included (S01, S02).
         chemicals: the agents that touched it in this cycle, each with the entry of its latest contact (P15).
         restarts: contact attempts that broke in this cycle (T05).
+        settled: the causes for which a hold was lifted, so that nothing holds it for the same again (E25).
         used: whether the item was ever used.
         cycles_done: releases so far (T12).
         begun: the steps that were done or started in this cycle, fallen ones included (T11).
-        repaired: the entry with which it last went to repair; every recurring step is due again after that.
+        repaired: the entry with which it last went to repair, or began anew under another id; every recurring step is
+            due again after that.
         passes: the latest result of each recurring step, whichever the cycle.
         members: parts of this assembly, slot to item; empty for parts.
+        lot: the lot that it came from, or None.
+        tag: a tag that means it beside its own id, or None (E22).
+        relabel_us: since when its label is waited for because it could not be read, or None (E20).
+        was: the id under which it was known before its identity was lost, or None.
+        place: where it lies as far as anybody scanned it there; None while it is out, and where nobody did.
+        back: the parts that went out with it and that its latest return was about; None once it is worked on.
         custody: who has it while it is out; None while it is in the department.
+        dedication: the one place or wearer that it serves, or None (C07, C11).
+        load: the load that it is in, or whose record it waits for; None otherwise.
         anomaly_of: the entry since which a clock anomaly was last noted, so that it is noted once.
     """
 
@@ -170,6 +200,7 @@ class Standing:
     chemicals: dict[str, int] = field(default_factory=dict)
     restarts: int = 0
     holds: dict[str, Hold] = field(default_factory=dict)
+    settled: tuple[str, ...] = ()
     quantity: int = 1
     used: bool = False
     cycles_done: int = 0
@@ -191,7 +222,15 @@ class Standing:
     inspected_us: int | None = None
     anchor_day: int | None = None
     anomaly_of: int | None = None
+    lot: str | None = None
+    place: str | None = None
     custody: Custody | None = None
+    back: tuple[str, ...] | None = None
+    tag: str | None = None
+    relabel_us: int | None = None
+    was: str | None = None
+    dedication: Dedication | None = None
+    load: InLoad | None = None
     change: Change | None = None
 
     @property

@@ -9,7 +9,21 @@ from typing import Any
 import orjson
 from pydantic import TypeAdapter
 
-from reprocess.record import cases, folding, people, places, solutions, standing
+from reprocess.record import (
+    cases,
+    consents,
+    folding,
+    forms,
+    loads,
+    lots,
+    people,
+    places,
+    recalls,
+    solutions,
+    standing,
+    stores,
+    wearers,
+)
 from reprocess.record.entry import Entry
 from reprocess.terms import StreamKind, subject_of
 
@@ -22,6 +36,13 @@ State = (
     | places.Instrument
     | places.Published
     | cases.Case
+    | forms.Form
+    | recalls.Recall
+    | consents.Consents
+    | loads.Load
+    | lots.Lot
+    | stores.Place
+    | wearers.Wearer
 )
 
 
@@ -41,7 +62,14 @@ FOLDINGS: dict[str, Folding] = {
     StreamKind.SITE: Folding(places.Site, places.apply_site, TypeAdapter(places.Site)),
     StreamKind.STATION: Folding(places.Station, places.apply_station, TypeAdapter(places.Station)),
     StreamKind.INSTRUMENT: Folding(places.Instrument, places.apply_instrument, TypeAdapter(places.Instrument)),
+    StreamKind.WEARER: Folding(wearers.Wearer, wearers.apply, TypeAdapter(wearers.Wearer)),
+    StreamKind.LOT: Folding(lots.Lot, lots.apply, TypeAdapter(lots.Lot)),
+    StreamKind.PLACE: Folding(stores.Place, stores.apply, TypeAdapter(stores.Place)),
+    StreamKind.LOAD: Folding(loads.Load, loads.apply, TypeAdapter(loads.Load)),
+    StreamKind.RECALL: Folding(recalls.Recall, recalls.apply, TypeAdapter(recalls.Recall)),
+    StreamKind.FORM: Folding(forms.Form, forms.apply, TypeAdapter(forms.Form)),
     StreamKind.CASE: Folding(cases.Case, cases.apply, TypeAdapter(cases.Case)),
+    StreamKind.CONSENT: Folding(consents.Consents, consents.apply, TypeAdapter(consents.Consents)),
     StreamKind.WORKFLOW: Folding(places.Published, places.apply_published, TypeAdapter(places.Published)),
 }
 """The kinds of stream that this release writes."""

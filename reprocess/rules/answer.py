@@ -67,6 +67,28 @@ class Clock:
 
 
 @dataclass(frozen=True, slots=True)
+class Signature:
+    """Is what a signature shows: who by printed name, when, what it means, and of what exactly (21 CFR 11.50, I22).
+
+    It stands in the answer, which is hashed with its entry, so that it cannot be moved to another record.
+
+    Attributes:
+        utc: the time in UTC, RFC 3339.
+        local: the same in the site's local time with its offset.
+        shown: SHA-256 of what was shown, in hexadecimal.
+        quoted: whether the signer gave that digest; else it is what stood on record when they signed.
+    """
+
+    name: str
+    meaning: str
+    utc: str
+    local: str
+    shown: str
+    second: str | None = None
+    quoted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """Is what a station says to one request.
 
@@ -78,8 +100,10 @@ class Answer:
         found: defects that the request reported.
         stage: the stage after the request.
         next_steps: the steps that may follow, in the workflow's order.
+        cautions: keys of further cautions, in the order in which they are shown.
         key: the request's key.
         repeated: whether this answers a repetition; nothing was recorded anew.
+        signature: who signed what, where the request is one that is signed.
     """
 
     verdict: Verdict
@@ -93,8 +117,10 @@ class Answer:
     next_steps: tuple[str, ...] = ()
     clock: Clock | None = None
     caution: str | None = None
+    cautions: tuple[str, ...] = ()
     key: str = ""
     repeated: bool = False
+    signature: Signature | None = None
 
     @property
     def word(self) -> str:
@@ -131,19 +157,21 @@ def from_text(text: str) -> Answer:
 
 
 _NAMES: dict[type, tuple[str, ...]] = {
-    kind: tuple(one.name for one in fields(kind)) for kind in (Answer, Reason, Clock)
+    kind: tuple(one.name for one in fields(kind)) for kind in (Answer, Reason, Clock, Signature)
 }
 
 
-def _full(value: Answer | Reason | Clock) -> dict[str, object]:
+def _full(value: Answer | Reason | Clock | Signature) -> dict[str, object]:
     full: dict[str, object] = {}
     for name in _NAMES[type(value)]:
         held = getattr(value, name)
-        if held or (held == 0 and held is not False):
+        if held or (held == 0 and held is not False) or (held == "" and isinstance(value, Signature)):
             full[name] = held
     for name in ("reasons", "warnings"):
         if name in full:
             full[name] = [_full(one) for one in getattr(value, name)]
     if isinstance(value, Answer) and value.clock is not None:
         full["clock"] = _full(value.clock)
+    if isinstance(value, Answer) and value.signature is not None:
+        full["signature"] = _full(value.signature)
     return full

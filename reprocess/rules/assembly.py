@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from reprocess.definitions.configuration import Configuration, Slot
 from reprocess.record.standing import Standing
-from reprocess.rules import hold, life
+from reprocess.rules import custody_out, hold, life
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Part, Scene
-from reprocess.terms import Stage
+from reprocess.terms import DAY_S, SECOND_US, Stage
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,21 @@ def place(scene: Scene, asked: tuple[str, ...]) -> Placed:
             members[slot] = item
         reasons += fit(part, scene)
     return Placed(members, (*reasons, *_arithmetic(configuration, members)))
+
+
+PAIR_DAYS = 30
+"""Days by which the opening of two filters of one assembly may differ (our choice)."""
+
+
+def pair(members: Mapping[str, str], parts: Mapping[str, Part]) -> list[Reason]:
+    """Returns what is told about filters that were opened more than a month apart (C06)."""
+    filters = [parts[item].standing for slot, item in members.items() if slot.startswith("filter") and item in parts]
+    opened = [one.opened_us for one in filters if one.opened_us is not None]
+    apart_us = max(opened, default=0) - min(opened, default=0)
+    if apart_us <= PAIR_DAYS * DAY_S * SECOND_US:
+        return []
+    days = apart_us // (DAY_S * SECOND_US)
+    return [Reason("C06", "filters-apart", {"items": sorted(one.item for one in filters), "days": days})]
 
 
 def names_of(slot: Slot) -> tuple[str, ...]:
@@ -123,6 +138,8 @@ def fit(part: Part, scene: Scene) -> list[Reason]:
         reasons.append(Reason("C09", "in-another", {"item": item.item, "assembly": item.assembly}))
     if item.site != scene.item.site:
         reasons.append(Reason("C12", "other-site", {"item": item.item, "site": item.site}))
+    if not custody_out.same_hands(item, scene.item):
+        reasons += custody_out.still_out(item, scene)
     return reasons + part_gates(part, scene.bench.now_us)
 
 

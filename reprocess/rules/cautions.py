@@ -9,7 +9,7 @@ GENERAL: Final = (
     "local rules or your training. If they differ, stop and ask your supervisor."
 )
 DEMO: Final = "Fictional data. Not for clinical use."
-EXAMPLE: Final = "Example numbers: nobody here has confirmed their sources yet."
+EXAMPLE: Final = "Example or unconfirmed numbers: `reprocess publish live` lists which files."
 
 CAUTIONS: Final[dict[str, str]] = {
     "general": GENERAL,
@@ -31,6 +31,7 @@ CAUTIONS: Final[dict[str, str]] = {
         "safely. If flow stops, leave at once. Ask the safety lead about further protective equipment."
     ),
     "not_life": "It filters air and supplies no oxygen. Not for oxygen-poor or immediately dangerous air.",
+    "privacy": "Confidential. Access is recorded.",
     "attested": "This time was written by hand, not measured.",
 }
 """Texts by key; workflows and agents name the keys."""

@@ -1,4 +1,4 @@
-"""Who may do this: A01, A02, A05, S01, S02, S03, S08. Persons are compared, never badges."""
+"""Who may do this: A01-A05, S01, S02, S03, S08, E37. Persons are compared, never badges."""
 
 from __future__ import annotations
 
@@ -12,12 +12,23 @@ CONDEMN_ROLES = ("supervisor", "clinical-engineer")
 
 def known(bench: Bench) -> list[Reason]:
     """Returns why the actor is nobody here (A01)."""
-    return [*_known(bench, bench.actor, bench.badge), *_second_known(bench)]
+    return [*_known(bench, bench.actor, bench.badge), *_elsewhere(bench), *_second_known(bench)]
+
+
+def _elsewhere(bench: Bench) -> list[Reason]:
+    """Returns that one of the people was at work at another site minutes ago: a badge may be a copy (E37)."""
+    other = bench.special.elsewhere
+    if other is None:
+        return []
+    facts: dict[str, str | int | list[str]] = {"name": other.person.name, "site": other.site, "at_us": other.at_us}
+    return [Reason("E37", "badge-elsewhere", facts, role="supervisor")]
 
 
 def _known(bench: Bench, person: Person | None, badge: str | None) -> list[Reason]:
     if person is None or not person.active:
-        return [Reason("A01", "badge-unknown", {"badge": badge or "none"}, role="supervisor")]
+        if badge is None:
+            return [Reason("A01", "badge-missing", {})]
+        return [Reason("A01", "badge-unknown", {"badge": badge}, role="supervisor")]
     if person.sites and bench.site.site not in person.sites:
         return [
             Reason(
@@ -31,6 +42,10 @@ def _known(bench: Bench, person: Person | None, badge: str | None) -> list[Reaso
 
 
 def _second_known(bench: Bench) -> list[Reason]:
+    if bench.special.remote and bench.second is not None:
+        # Who agreed at their own station was known there; a remote person need not belong to this site (E36).
+        gone = [] if bench.second.active else [Reason("A01", "badge-unknown", {"badge": "none"}, role="supervisor")]
+        return gone + (same_person(bench.actor, bench.second) if bench.actor is not None else [])
     if bench.second_badge is None:
         return []
     reasons = _known(bench, bench.second, bench.second_badge)
@@ -61,17 +76,30 @@ def may_do(scene: Scene, step: Step, *, as_of_us: int | None = None) -> list[Rea
         return reasons
     reasons += _competent(scene, step, as_of_us if as_of_us is not None else bench.now_us)
     reasons += separate(scene, bench.actor, step)
+    if bench.second is not None and _learning(scene, bench.actor, step):
+        reasons += separate(scene, bench.second, step)  # a trainee's eyes are no second pair beside a preceptor's
     if step.two_people and bench.second is None:
         reasons.append(Reason("S08", "second-needed", {"step": step.step}))
     return reasons
 
 
+def _learning(scene: Scene, person: Person, step: Step) -> bool:
+    """Tells whether a person does the step as a trainee (A03)."""
+    told = (step.competency_needed, scene.item.item_kind, scene.bench.now_us, scene.item.model)
+    return person.learns(*told) and not person.may(*told)
+
+
 def _competent(scene: Scene, step: Step, at_us: int) -> list[Reason]:
-    actor = scene.bench.actor
-    kind = scene.item.item_kind
-    if actor is None or actor.may(step.competency_needed, kind, at_us):
+    actor, needed = scene.bench.actor, step.competency_needed
+    kind, model = scene.item.item_kind, scene.item.model
+    if actor is None or actor.may(needed, kind, at_us, model):
         return []
-    ended = actor.lapsed(step.competency_needed, kind, at_us)
+    if actor.temporary:
+        told: dict[str, str | int | list[str]] = {"name": actor.name, "step": step.step, "item_kind": kind}
+        return [Reason("A04", "temporary-staff", told, competency=needed, item_kind=kind)]
+    if actor.learns(needed, kind, at_us, model):
+        return _stood_by(scene, step)
+    ended = actor.lapsed(needed, kind, at_us)
     facts: dict[str, str | int | list[str]] = {
         "name": actor.name,
         "step": step.step,
@@ -88,6 +116,16 @@ def _competent(scene: Scene, step: Step, at_us: int) -> list[Reason]:
             item_kind=kind,
         )
     ]
+
+
+def _stood_by(scene: Scene, step: Step) -> list[Reason]:
+    """Returns that a trainee acts without a competent person whose badge is scanned too (A03)."""
+    second, needed, kind = scene.bench.second, step.competency_needed, scene.item.item_kind
+    if second is not None and second.may(needed, kind, scene.bench.now_us, scene.item.model):
+        return []
+    name = scene.bench.actor.name if scene.bench.actor is not None else "nobody"
+    facts: dict[str, str | int | list[str]] = {"name": name, "step": step.step, "item_kind": kind}
+    return [Reason("A03", "preceptor-needed", facts, competency=needed, item_kind=kind)]
 
 
 def separate(scene: Scene, actor: Person, step: Step) -> list[Reason]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from reprocess.definitions.holds import LIFTS, HoldType
 from reprocess.record.standing import Hold, Standing
 from reprocess.record.words import HoldPlaced
+from reprocess.rules import custody_out
 from reprocess.rules.answer import Reason
 from reprocess.rules.competence import two_with_role
 from reprocess.rules.scene import Scene
@@ -14,7 +15,12 @@ WORK_GOES_ON = frozenset(sort for sort, lift in LIFTS.items() if lift.renewed) |
 """Holds under which the item may be worked on: wherever the lift asks for a new inspection, working is the way out."""
 
 
-def placed(hold_id: str, sort: str, rule: str, cause: str, owner: str) -> HoldPlaced:
+def answered(item: Standing, cause_id: str) -> bool:
+    """Tells whether the item is held for a cause already, or a hold for it was lifted: nothing holds it again (E25)."""
+    return cause_id in item.settled or any(one.cause_id == cause_id for one in item.holds.values())
+
+
+def placed(hold_id: str, sort: str, rule: str, cause: str, owner: str, *, cause_id: str | None = None) -> HoldPlaced:
     """Returns the body of a new hold with the lift conditions of its type."""
     lift = LIFTS[HoldType(sort)]
     return HoldPlaced(
@@ -26,12 +32,13 @@ def placed(hold_id: str, sort: str, rule: str, cause: str, owner: str) -> HoldPl
         lift_roles=tuple(lift.roles),
         lift_two_people=lift.two_people,
         lift_requires=lift.requires,
+        cause_id=cause_id,
     )
 
 
 def in_the_way(item: Standing, *, release: bool) -> list[Reason]:
-    """Returns the holds that bar the request: every one bars a release (G02), some bar any work (H04)."""
-    return [
+    """Returns what bars the request: every hold a release (G02), some any work (H04), and that it is out (U07, C12)."""
+    return custody_out.itself_out(item) + [
         Reason(
             "G02" if release else "H04",
             "on-hold",
@@ -62,7 +69,14 @@ def may_lift(scene: Scene, hold_id: str) -> list[Reason]:
     actor = bench.actor
     if actor is not None and bench.second is None and one.placed_by == actor.person:
         reasons.append(Reason("S04", "own-hold", {"hold": hold_id, "name": actor.name}))
-    return reasons + _renewed(scene, one) + _parts(scene, one)
+    return reasons + _renewed(scene, one) + _parts(scene, one) + _located(item, one)
+
+
+def _located(item: Standing, one: Hold) -> list[Reason]:
+    """Returns why a recall's hold stays: nobody has scanned the item since (H09)."""
+    if one.recall is None or one.sighted_us is not None:
+        return []
+    return [Reason("H09", "not-located", {"item": item.item, "hold": one.hold})]
 
 
 def _parts(scene: Scene, one: Hold) -> list[Reason]:

@@ -82,8 +82,18 @@ class Recurs:
 
     @property
     def due(self) -> bool:
-        """Tells whether the step must pass again before the item may be ready; a pass from next week is none."""
+        """Tells whether the step is asked for; a pass from next week is none."""
         return self.failed or self.seen >= self.most or (self.by == "days" and self.seen < -SOON_S)
+
+    @property
+    def grace_s(self) -> int:
+        """Returns for how long after its days the step is only asked for (B05)."""
+        return (self.block.grace_days or 0) * DAY_S if self.by == "days" else 0
+
+    @property
+    def over(self) -> bool:
+        """Tells whether the item may not be ready without it: due, and no grace is left."""
+        return self.due and (self.failed or not 0 <= self.seen < self.most + self.grace_s)
 
     @property
     def near(self) -> bool:
@@ -131,7 +141,7 @@ def ends_us(workflow: Workflow, item: Standing) -> list[int]:
             case _:
                 pass
     ends += [
-        item.in_service_us + (one.most - one.seen) * SECOND_US
+        item.in_service_us + (one.most + one.grace_s - one.seen) * SECOND_US
         for one in recurring(workflow, item, item.in_service_us)
         if one.by == "days" and not one.failed
     ]
@@ -168,10 +178,18 @@ def in_life(workflow: Workflow, item: Standing, now_us: int) -> tuple[list[Reaso
         if latest.at_us is None and step not in known:  # a new version of the file does not mend what failed
             reasons.append(Reason("M09", "recurring-due", {"item": item.item, "step": step, "by": "days"}))
     again = recurring(workflow, item, now_us)
-    due = {one.block.step: Reason(one.block.rule, "recurring-due", _recurs(item, one)) for one in again if one.due}
-    near = {one.block.step: Reason(one.block.rule, "recurring-near", _recurs(item, one)) for one in again if one.near}
+    due = {one.block.step: Reason(one.block.rule, "recurring-due", _recurs(item, one)) for one in again if one.over}
+    near = {one.block.step: _near(item, one) for one in again if one.near}
     warnings += [told for step, told in near.items() if step not in due]
     return [*reasons, *due.values()], warnings
+
+
+def _near(item: Standing, one: Recurs) -> Reason:
+    """Returns what is told of a step that is soon due, or due with days of grace left (B05)."""
+    if not one.due:
+        return Reason(one.block.rule, "recurring-near", _recurs(item, one))
+    left = (one.most + one.grace_s - one.seen) // DAY_S
+    return Reason(one.block.rule, "recurring-grace", {**_recurs(item, one), "left": left})
 
 
 def _recurs(item: Standing, one: Recurs) -> dict[str, str | int | list[str]]:

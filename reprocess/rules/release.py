@@ -1,4 +1,4 @@
-"""The release gates G01-G10, evaluated together: every reason at once, or none."""
+"""The release gates G01-G11, evaluated together: every reason at once, or none."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from reprocess.definitions.lines import Failing
 from reprocess.definitions.model import Step, Workflow
 from reprocess.record.standing import Evidence, Standing
-from reprocess.rules import assembly, competence, hold, instrument, life, reading, sequence, wearing
+from reprocess.rules import assembly, competence, hold, instrument, life, loads, override, reading, sequence, wearing
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Scene
 from reprocess.terms import ASIDE, Stage
@@ -37,12 +37,18 @@ def gates(scene: Scene, step: Step, checks: dict[str, bool], counts: dict[str, i
     over, near = life.in_life(workflow, item, now)
     reasons += over
     near += [one for part in scene.parts.values() for one in life.in_life(part.workflow, part.standing, now)[1]]
-    reasons += attested(workflow, item)
+    reasons += [*attested(workflow, item), *loads.gate(scene), *labelled(item)]
     judged = reading.judge(step, checks, {}, counts, scene.configuration)
     reasons += [*judged.unread, *judged.missing, *(reason for reason, _ in judged.failed)]
     if workflow.item_class == "assembly":
         reasons += [*whole(scene), *wearing.worn_since(item)]
+    reasons = override.left(scene.bench, reasons)
     return Gates(tuple(reasons), tuple(near), tuple(failing for _, failing in judged.failed))
+
+
+def labelled(item: Standing) -> list[Reason]:
+    """Returns that the item's label cannot be read, so that the next scan could name another one (G03, E20)."""
+    return [Reason("G03", "relabel", {"item": item.item})] if item.relabel_us is not None else []
 
 
 def complete(workflow: Workflow, item: Standing, step: Step, now_us: int) -> list[Reason]:
@@ -74,15 +80,20 @@ def complete(workflow: Workflow, item: Standing, step: Step, now_us: int) -> lis
 
 
 def attested(workflow: Workflow, item: Standing) -> list[Reason]:
-    """Returns why a release may not rest on late or unobserved evidence (G10)."""
-    if workflow.accepts_attested:
-        return []
+    """Returns why a release may not rest on late or unobserved evidence (G10).
+
+    Where the workflow accepts it, two people must still decide so, by an override (D06).
+    """
     weak = [
         name
         for name, evidence in item.satisfied.items()
-        if evidence.sort != "measured" and not (_two_saw_it(evidence) and _two_people_may(workflow, name))
+        if evidence.sort == "attested" and not (_two_saw_it(evidence) and _two_people_may(workflow, name, evidence))
     ]
-    return [Reason("G10", "attested-only", {"steps": weak}, role="supervisor")] if weak else []
+    if not weak:
+        return []
+    if workflow.accepts_attested:
+        return [Reason("D06", "attested-two", {"steps": weak}, role="supervisor")]
+    return [Reason("G10", "attested-only", {"steps": weak}, role="supervisor")]
 
 
 def _two_saw_it(evidence: Evidence) -> bool:
@@ -90,7 +101,10 @@ def _two_saw_it(evidence: Evidence) -> bool:
     return evidence.second is not None and evidence.paper is None
 
 
-def _two_people_may(workflow: Workflow, name: str) -> bool:
+def _two_people_may(workflow: Workflow, name: str, evidence: Evidence) -> bool:
+    """Tells whether two people's word does: for a dwell that says so (E07), or for a load's strip chart (W07)."""
+    if evidence.load is not None:
+        return True
     step = workflow.step_named(name)
     return step is not None and step.dwell is not None and step.dwell.unobserved == "two-people"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from reprocess.definitions.configuration import Configuration
 from reprocess.definitions.label import Agent
@@ -18,9 +18,57 @@ from reprocess.record.solutions import Solution
 from reprocess.record.standing import Standing
 from reprocess.record.states import State
 from reprocess.record.words import ExposedUse
+from reprocess.rules.asked import Override
+from reprocess.rules.keeping import Keeping
 from reprocess.terms import StreamKind, stream
 
 Kind = TypeVar("Kind", bound=State)
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """Is where one of the people here, first or second, worked at another site only minutes ago (E37)."""
+
+    person: Person
+    site: str
+    station: str
+    at_us: int
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """Is an override that was used within the last week."""
+
+    rule: str
+    actor: str | None
+    authorised: tuple[str, ...]
+    at_us: int
+
+
+@dataclass(frozen=True, slots=True)
+class Special:
+    """Is what only some requests come with.
+
+    Attributes:
+        override: the rule that the person asks to pass over.
+        waived: that rule, once it is found that it may be passed over for this request.
+        past: the overrides of the last week, oldest first, where one is asked for.
+        shown: the digest of what the person saw before signing, as they gave it.
+        consenting: who agreed to this request at their own station within five minutes.
+        remote: whether the second person is one of these, wherever their site is.
+        elsewhere: where the actor or the second person was at work minutes ago, at another site.
+    """
+
+    override: Override | None = None
+    waived: str | None = None
+    past: tuple[Past, ...] = ()
+    shown: str | None = None
+    consenting: tuple[Person, ...] = ()
+    remote: bool = False
+    elsewhere: Elsewhere | None = None
+
+
+NOTHING_SPECIAL: Final = Special()
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +82,7 @@ class Bench:
         second_badge: that badge, or None when none was scanned.
         local_day: the site's local date of `moment`, as an ordinal, for rules about days.
         last_day: the local ordinal of the solution's last passing test, or None.
+        special: what a plain request does not have: an override, a digest of what was shown, a doubt.
     """
 
     moment: Moment
@@ -45,6 +94,7 @@ class Bench:
     second_badge: str | None = None
     local_day: int = 0
     last_day: int | None = None
+    special: Special = NOTHING_SPECIAL
 
     @property
     def now_us(self) -> int:
@@ -76,6 +126,28 @@ class Contact:
 
 
 @dataclass(frozen=True, slots=True)
+class Scanned:
+    """Is a scan of a person at a station, while a form says that the person was elsewhere."""
+
+    name: str
+    station: str
+    site: str
+    at_us: int
+
+
+@dataclass(frozen=True, slots=True)
+class WithLine:
+    """Is what a line of a form is judged on beside its item: the people it names, and where they were scanned then.
+
+    Attributes:
+        people: those whom the badges on the line mean, by badge.
+    """
+
+    people: Mapping[str, Person] = field(default_factory=dict)
+    scans: tuple[Scanned, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Scene:
     """Is what one request is judged on.
 
@@ -91,6 +163,12 @@ class Scene:
         recent: the latest entries of the item's stream, oldest first (for undoing and correcting).
         contacts: what a failed test of the solution may reach.
         uses: who wore what is in doubt if what the request says is so (H06).
+        lately: on how many other items the actor did the same step within the last minute (T16).
+        on_record: how many items there are in all that the request could be about (H03, H09).
+        unknown: what the request names that is on record nowhere (P05).
+        form_line: what a line of a form comes with (D06).
+        keeping: how long names are kept and what ties wearers to the record (D12).
+        names_somebody: whether the words of the request hold the name of a wearer concerned (D13).
         states: other streams that the request is about, by the stream's name.
     """
 
@@ -113,6 +191,12 @@ class Scene:
     recent: tuple[Entry, ...] = ()
     contacts: tuple[Contact, ...] = ()
     uses: tuple[ExposedUse, ...] = ()
+    lately: int = 0
+    on_record: int = 0
+    unknown: tuple[str, ...] = ()
+    form_line: WithLine = field(default_factory=WithLine)
+    keeping: Keeping | None = None
+    names_somebody: bool = False
     states: Mapping[str, State] = field(default_factory=dict)
 
     def state(self, kind: StreamKind, name: str, state: type[Kind]) -> Kind:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from reprocess.definitions.model import Step, Workflow
 from reprocess.record.standing import Standing
 from reprocess.rules import life
-from reprocess.rules.answer import Reason
+from reprocess.rules.answer import Fact, Reason
 from reprocess.rules.scene import Bench, Scene
 from reprocess.terms import ASIDE, SECOND_US, Stage
 
@@ -74,6 +74,8 @@ def in_order(scene: Scene, step: Step) -> list[Reason]:
     workflow, item = scene.as_part().workflow, scene.item
     if item.stage in ASIDE:
         return [Reason("P01", "aside", {"item": item.item, "stage": str(item.stage)})]
+    if item.load is not None:
+        return [Reason("W05", "in-a-load", {"item": item.item, "load": item.load.load})]
     if item.stage == Stage.READY:
         return [Reason("P01", "already-ready", {"item": item.item, **_who(item, workflow.release_step.step)})]
     if step.new_only and worn(item):
@@ -129,8 +131,31 @@ def fast(scene: Scene, step: Step, reason: str | None) -> tuple[list[Reason], li
     same_boot = scene.bench.moment.boot == change.moment.boot
     if not same_boot or took >= floor.least_s:
         return [], []
-    told = Reason("T15", "too-fast", {"step": step.step, "took": took, "least": floor.least_s})
-    return ([], [told]) if reason else ([told], [])
+    facts: dict[str, Fact] = {"step": step.step, "took": took, "least": floor.least_s}
+    if reason:
+        return [], [Reason("T15", "too-fast-said", facts)]
+    return [Reason("T15", "too-fast", facts)], []
+
+
+BATCH_MOST = 3
+"""Items on which one person can begin the same hands-on step within a minute (our choice)."""
+BATCH_S = 60
+
+
+def by_hand(scene: Scene, step: Step) -> list[Reason]:
+    """Returns what is told about the hands that do a step: many items at once (T16), or from dirty to clean (P10)."""
+    actor, workflow = scene.bench.actor, scene.as_part().workflow
+    if actor is None:
+        return []
+    told = []
+    if step.fastest is not None and scene.lately >= BATCH_MOST:
+        told.append(Reason("T16", "many-at-once", {"step": step.step, "items": scene.lately + 1, "within": BATCH_S}))
+    last = max(scene.item.satisfied.items(), key=lambda one: one[1].number, default=None)
+    if last is not None and step.zone == "clean" and last[1].actor == actor.person:
+        before = workflow.step_named(last[0])
+        if before is not None and before.zone == "dirty":
+            told.append(Reason("P10", "clean-hands", {"before": before.step}))
+    return told
 
 
 def forbidden(workflow: Workflow, method: str) -> list[Reason]:

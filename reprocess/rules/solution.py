@@ -64,6 +64,8 @@ def usable(solution: Solution, agent: Agent, scene: Scene) -> list[Reason]:
     if solution.ended is not None:
         return [Reason("L06", "solution-ended", {**name, "cause": solution.ended})]
     reasons = []
+    if solution.recalled is not None:
+        reasons.append(Reason("L12", "solution-recalled", {**name, "lot": solution.recalled}))
     if solution.doubted:
         reasons.append(Reason("L08", "test-doubted", name))
     if solution.lot_expiry_us <= now:

@@ -8,6 +8,7 @@ from reprocess.definitions.model import Step, Workflow
 from reprocess.definitions.times import Delay
 from reprocess.record.moment import elapsed
 from reprocess.record.standing import Standing
+from reprocess.rules import override
 from reprocess.rules.answer import Reason
 from reprocess.rules.asked import Late
 from reprocess.rules.scene import Bench
@@ -111,7 +112,8 @@ def late(entry: Late | None, step: Step, standing: Standing, bench: Bench) -> li
         reasons.append(Reason("D05", "countersign", {"paper": entry.paper}))
     supervisor = any(person is not None and "supervisor" in person.roles for person in (bench.actor, bench.second))
     if now - entry.occurred_us > VERY_LATE_US and not supervisor:
-        reasons.append(Reason("D05", "very-late", {"paper": entry.paper}, role="supervisor"))
+        very_late = Reason("D05", "very-late", {"paper": entry.paper}, role="supervisor")
+        reasons += override.left(bench, [very_late])
     return reasons
 
 

@@ -8,6 +8,7 @@ from reprocess.definitions.wearing import Swap, Wearing, WearStep
 from reprocess.record.standing import Standing
 from reprocess.rules import assembly, competence, life
 from reprocess.rules.answer import Reason
+from reprocess.rules.custody_out import itself_out
 from reprocess.rules.scene import Scene
 from reprocess.terms import SECOND_US, Stage
 
@@ -24,10 +25,15 @@ def begins(scene: Scene, wearing: Wearing, step: WearStep) -> bool:
     return left or step.step == wearing.put_on[0].step
 
 
+def issued(item: Standing) -> bool:
+    """Tells whether a wearer has the assembly, known or not; what is lent or on its way nobody here has."""
+    return item.custody is not None and item.custody.sort == "issued"
+
+
 def may_put_on(scene: Scene, wearing: Wearing, step: WearStep) -> list[Reason]:
     """Returns every reason why this step of putting on cannot come now."""
     bench, item = scene.bench, scene.item
-    reasons = [*competence.known(bench), *wearable(scene)]
+    reasons = [*competence.known(bench), *(itself_out(item) if not issued(item) else ()), *wearable(scene)]
     if step.observed and bench.second is None:
         reasons.append(Reason("S08", "second-needed", {"step": step.step}))
     wear = item.wear

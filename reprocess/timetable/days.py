@@ -6,15 +6,13 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from reprocess.terms import as_datetime, instant
+from reprocess.rules.inspection import local_date
+from reprocess.terms import instant
+
+__all__ = ["at_hour", "end_of_day", "local_date"]
 
 MORNING: Final = 7
 """Local hour at which reminders about days ring: the start of the early shift (site parameter with this default)."""
-
-
-def local_date(zone: str, at_us: int) -> date:
-    """Returns the site's date at an instant."""
-    return as_datetime(at_us).astimezone(ZoneInfo(zone)).date()
 
 
 def at_hour(zone: str, day: date, hour: int = MORNING) -> int:

@@ -7,29 +7,33 @@ from typing import Final
 
 from reprocess.definitions.model import Workflow
 from reprocess.definitions.times import Limit
-from reprocess.quantities.calendar import Months, Reading, next_due
 from reprocess.record.standing import Standing, Wear
 from reprocess.rules import life
-from reprocess.terms import DAY_S, SECOND_US, Stage, StreamKind, as_datetime, stream
+from reprocess.rules.inspection import inspection_day
+from reprocess.terms import SECOND_US, Stage, StreamKind, as_datetime, stream
+from reprocess.timetable.battery import of_charge
+from reprocess.timetable.custody import of_custody
 from reprocess.timetable.days import at_hour, end_of_day, local_date
 from reprocess.timetable.due import AHEAD, GRAVE, NOW, SOON, Due, Words, key_of
 from reprocess.timetable.dwell import of_dwell
+from reprocess.timetable.hold import of_holds
+from reprocess.timetable.label import of_label
+from reprocess.timetable.resting import of_rest
 
 COUNTED: Final = frozenset({"cycles", "charge-cycles", "hours"})
 """Limits without a date: their reminder comes when the share is reached."""
-HOLD_DAYS: Final = ((3, "owner"), (7, "supervisor"), (14, "quality"))
-"""Ages at which an open hold is brought to somebody's mind, and to whose (R09)."""
 INSPECT_AHEAD: Final = (7, 3)
 """Days before the day of a monthly inspection on which it is brought to mind (R04)."""
 
 
-def for_item(item: Standing, workflow: Workflow, zone: str) -> tuple[Due, ...]:
+def for_item(item: Standing, workflow: Workflow, zone: str, months: int | None = None) -> tuple[Due, ...]:
     """Returns every reminder that an item's standing calls for.
 
     Args:
         item: where the item stands.
         workflow: the version its cycle began under.
         zone: the time zone of its site, for the rules about days.
+        months: how often the place where it lies asks for an inspection (Q03, Q06), or None.
     """
     if not item.known or item.stage in (Stage.CONDEMNED, Stage.LOST):
         return ()
@@ -43,9 +47,12 @@ def for_item(item: Standing, workflow: Workflow, zone: str) -> tuple[Due, ...]:
     if item.wear is not None:
         found += _of_signals(item, item.wear)
     if item.holds:
-        found += _of_holds(item)
-    if item.stage == Stage.READY:
-        found += _in_store(item, workflow, zone)
+        found += of_holds(item)
+    found += [*of_rest(item), *of_label(item)]
+    if item.custody is not None:
+        found += of_custody(item, item.custody)
+    elif item.stage == Stage.READY:
+        found += _in_store(item, workflow, zone, months)
     return tuple(found)
 
 
@@ -119,37 +126,18 @@ def _of_signals(item: Standing, wear: Wear) -> list[Due]:
     ]
 
 
-def _of_holds(item: Standing) -> list[Due]:
-    found = []
-    for one in item.holds.values():
-        for days, to in HOLD_DAYS:
-            told = one.owner if to == "owner" else to
-            words: Words = {"say": "hold-age", "hold": one.hold, "days": days, "to": told}
-            due_us = one.placed_us + days * DAY_S * SECOND_US
-            found.append(_due(item, "R09", (one.hold, str(days)), due_us, GRAVE, words))
-    return found
-
-
-def _in_store(item: Standing, workflow: Workflow, zone: str) -> list[Due]:
+def _in_store(item: Standing, workflow: Workflow, zone: str, months: int | None) -> list[Due]:
     found = []
     if item.ready_until_us is not None:
         day = local_date(zone, item.ready_until_us).isoformat()
         found.append(_due(item, "T13", (day, "over"), item.ready_until_us, GRAVE, {"say": "shelf-over"}))
+    asked = [months] if months is not None else []
     if workflow.reinspection is not None:
-        found += _of_inspection(item, inspection_day(item, workflow.reinspection.every_months, zone), zone)
+        asked.append(workflow.reinspection.every_months)
+    if asked:
+        found += _of_inspection(item, inspection_day(item, min(asked), zone), zone)
+    found += of_charge(item, workflow)
     return found
-
-
-def inspection_day(item: Standing, every_months: int, zone: str) -> date:
-    """Returns the local date on which an item in store is to be inspected again (Q03).
-
-    The inspection on which it was released counts as the first.
-    """
-    months = Months(every_months, Reading.SAME_DAY)
-    looked_us = item.inspected_us
-    if looked_us is None or looked_us < item.since_us:
-        return next_due(months, local_date(zone, item.since_us))
-    return next_due(months, local_date(zone, looked_us), anchor_day=item.anchor_day)
 
 
 def _of_inspection(item: Standing, day: date, zone: str) -> list[Due]:

@@ -26,7 +26,7 @@ from typing import Final
 from reprocess.rules import words
 from reprocess.rules.answer import Answer
 from tests.engine.floor import Floor
-from tests.engine.scans import request_of
+from tests.engine.scans import override_of, request_of
 
 UNITS: Final = {"": 1, "s": 1, "m": 60, "h": 3600, "d": 86_400}
 ID: Final = re.compile(r"[A-Z]+-?[A-Z0-9-]*[0-9][A-Z0-9-]*")
@@ -116,8 +116,10 @@ def _move(floor: Floor, line: Line) -> None:
 def _scan(floor: Floor, item: str, who: str, what: str, key: str) -> Answer:
     people, _, station = (part.strip() for part in who.partition("@"))
     actor, _, second = (part.strip() for part in people.partition("+"))
+    what, _, over = what.partition(" passing over ")
     request = request_of(floor, item, what)
-    return floor.ask(request, actor, second=second or None, station=station or "BENCH", key=key)
+    override = override_of(floor, over) if over else None
+    return floor.ask(request, actor, second=second or None, station=station or "BENCH", key=key, override=override)
 
 
 def wanted(line: Line) -> dict[str, object]:

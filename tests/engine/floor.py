@@ -18,6 +18,7 @@ from reprocess.record.folding import fold
 from reprocess.record.moment import Moment
 from reprocess.record.standing import Standing
 from reprocess.rules.answer import Answer
+from reprocess.rules.asked import Override
 from reprocess.rules.sequence import next_steps
 from reprocess.shipped import File, files_in, folder
 from reprocess.station import Call
@@ -125,10 +126,13 @@ class Floor:
         second: str | None = None,
         station: str = "BENCH",
         key: str | None = None,
+        override: Override | None = None,
+        shown: str | None = None,
     ) -> Answer:
         """Returns the answer to one request of somebody at a station."""
         other = BADGES[second] if second is not None else None
-        call = Call(request, station, None if who == "-" else BADGES[who], other, key or self.clock.new_id())
+        badge, own = None if who == "-" else BADGES[who], key or self.clock.new_id()
+        call = Call(request, station, badge, other, own, override=override, shown=shown)
         answer = self.department.desk.take(call)
         self.answers.append(answer)
         return answer

@@ -20,8 +20,21 @@ condemn · repair · lost · undo              as they say
 correct 5 flow_l_per_min=150 · no case-ok   what entry 5 should have said
 assemble three-port-hepa of A B C gaskets=2 plugs=1
 move 4 to CLP-2                             counted parts go into another batch
+issue W-1 ward-7 for care minutes=120 no tube-sound without plugs    who takes it (`nobody`), and where
+return A B missing C seen blood drop bin-3 · soiled · unused · incident IR-9        what came back, with which parts
+identify W-1 entry=7 · hand-on W-1 · lend crew 3 · send SAL clean in BOX-1 · receive · receive opened · keep ward-7
 put-on look-over no tube-sound · take-off hands seen blood · signal low-battery · swap battery BAT-3
+recalled model LF-H · recalled items of A B · commit · commit 59 · close     about a recall, such as R-1
+quarantine Q-1                              a held item is put there
 note opened · note charge 3 · note minutes 60 · note found cracked · note looked-at
+entered                                     about a form: its one digest, `entered other` another one
+line 1 of P-7 by anna 100 820 : disinfect done in OPA-1 at 21     a line of it; began (where it did) and ended
+typed BLW-2 · tag T-9 · untag T-9 · doubt BLW-3 · split BLW-3 : 5 6 · renamed BLW-900     which item it is
+agree lift-hold 1 · agree override P14      a second person's consent, at their own station
+review 120                                  the entry of that number in the whole record was looked at
+... passing over P14 supply-shortage until 7 ref M-1    any advance with an override: rule, reason, days, statement
+load-open WD-1 P90 · load-add A B · load-end held 90 60 · ...       about a load (`tests.engine.loading`)
+received 12 of quat-alcohol-wipe · set-up store · put-in ST-1 · ...   lots, places, repair (`tests.engine.stocking`)
 made of opa-055 · tested 0.3 · tested passed · tested failed · topped-up · ended dumped     about a solution
 """
 
@@ -34,11 +47,20 @@ from reprocess.definitions.wearing import WearStep
 from reprocess.engine import request as asking
 from reprocess.engine.facts import CAUSES
 from reprocess.engine.request import Request
-from reprocess.rules.asked import Late
+from reprocess.engine.request.paper import LineWork
+from reprocess.rules.asked import Late, Override
+from reprocess.rules.custody import look_of
 from reprocess.terms import DAY_S, SECOND_US
-from tests.engine.floor import INSTRUMENTS, OPENING_US, Floor, good_checks, good_counts, good_readings
+from tests.engine.floor import BADGES, INSTRUMENTS, OPENING_US, Floor, good_checks, good_counts, good_readings
+from tests.engine.loading import load_request
+from tests.engine.stocking import STOCK
 
 MODIFIERS = (
+    "for",
+    "missing",
+    "drop",
+    "fault",
+    "incident",
     "no",
     "without",
     "seen",
@@ -87,6 +109,12 @@ class Words:
 def request_of(floor: Floor, item: str, text: str) -> Request:
     """Returns the request that the words of a line mean."""
     verb, _, rest = text.strip().partition(" ")
+    if verb.startswith("load-"):
+        return load_request(item, verb, rest)
+    if verb == "line":
+        return _line(floor, item, rest)
+    if verb == "split":
+        return _split(item, rest)
     words = Words(rest)
     if verb in CAUSES:
         ended = words.seconds("ended")
@@ -169,7 +197,9 @@ def _correct(_: Floor, item: str, words: Words) -> Request:
     readings = {name: value for name, value in words.pairs.items() if "_" in name}
     counts = {name: int(value) for name, value in words.pairs.items() if "_" not in name}
     checks = dict.fromkeys(words.after["no"], False)
-    return asking.Correct(item, int(words.plain[0]), words.reason or "misread", checks, readings, counts)
+    wrong_item = "not-this-item" in words.plain
+    because = words.reason or "misread"
+    return asking.Correct(item, int(words.plain[0]), because, checks, readings, counts, mistaken=wrong_item)
 
 
 def _assemble(floor: Floor, item: str, words: Words) -> Request:
@@ -198,6 +228,23 @@ def _lift(floor: Floor, item: str, words: Words) -> Request:
     holds = [one.hold for one in sorted(floor.item(item).holds.values(), key=lambda one: one.number)]
     hold = holds[int(words.plain[0]) - 1] if words.plain[0].isdigit() else words.plain[0]
     return asking.LiftHold(item, hold, "settled")
+
+
+def _agree(floor: Floor, item: str, words: Words) -> Request:
+    to, *about = words.plain
+    detail = about[0] if about else None
+    if to == "lift-hold":
+        lifted = _lift(floor, item, Words(detail or "1"))
+        detail = getattr(lifted, "hold", None)
+    return asking.Consent(f"item:{item}", to, detail)
+
+
+def override_of(floor: Floor, text: str) -> Override:
+    """Returns the override behind `passing over`: a rule, a reason's code, `until` days, `ref` a statement."""
+    rule, because, *more = text.split()
+    said = dict(zip(more[::2], more[1::2], strict=True))
+    until_us = floor.clock.now().wall_us + int(said["until"]) * DAY_S * SECOND_US if "until" in said else None
+    return Override(rule, because, "as agreed by telephone", until_us, said.get("ref"))
 
 
 def _far_us(floor: Floor) -> int:
@@ -259,7 +306,98 @@ def _swap(floor: Floor, item: str, words: Words) -> Request:
     return asking.SwapPart(item, words.plain[0], words.plain[1], checks)
 
 
+def _recalled(_: Floor, recall: str, words: Words) -> Request:
+    sort, *name = words.plain
+    items = tuple(words.after["of"])
+    from_us, until_us = words.seconds("from"), words.seconds("to")
+    called = " ".join(name) or "a list"
+    notice = words.pairs.get("notice")
+    return asking.PreviewRecall(recall, sort, called, "field notice", "hana", from_us, until_us, items, notice)
+
+
+def _line(floor: Floor, item: str, text: str) -> Request:
+    told, _, work = text.partition(" : ")
+    number, _, form, _, by, *rest = told.split()
+    times = [OPENING_US + int(one) * SECOND_US for one in rest if one.lstrip("-").isdigit()]
+    with_ = next((BADGES[one] for one in rest if one in BADGES), None)
+    began_us = times[0] if len(times) == 2 else None
+    inner = request_of(floor, item, work)
+    assert isinstance(inner, LineWork)
+    return asking.EnterLine(form, int(number), inner, BADGES[by], times[-1], began_us, with_)
+
+
+def _split(item: str, text: str) -> Request:
+    other, _, numbers = text.partition(" : ")
+    return asking.SplitHistory(item, other, tuple(int(one) for one in numbers.split()), "two bore one code")
+
+
+def _issue(floor: Floor, item: str, words: Words) -> Request:
+    part = floor.department.part(item)
+    look = look_of(part.workflow) if part is not None else None
+    wearer, place = words.plain
+    left_out = words.after["without"]
+    checks, readings, counts = {}, {}, {}
+    if look is not None:
+        checks, readings = _checks(look, words), {**good_readings(look), **_readings(look, words)}
+        given = {name: int(value) for name, value in words.pairs.items() if name not in {*readings, "minutes"}}
+        counts = {one.count: n for one, n in ((one, {"gaskets": 2, "plugs": 1}[one.count]) for one in look.counts)}
+        counts = {name: n for name, n in {**counts, **given}.items() if name not in left_out}
+        readings = {name: value for name, value in readings.items() if name not in left_out}
+    minutes = words.pairs.get("minutes")
+    return asking.IssueItem(
+        item,
+        None if wearer == "nobody" else wearer,
+        place,
+        words.one("for") or "care",
+        None if minutes is None else int(minutes),
+        checks,
+        readings,
+        counts,
+        _tool(look, words),
+    )
+
+
+def _return(_: Floor, item: str, words: Words) -> Request:
+    said = ("soiled", "unused", "cut-off")
+    parts = tuple(word for word in words.plain if word not in said)
+    return asking.ReturnItem(
+        item,
+        words.one("drop"),
+        parts or None,
+        tuple(words.after["missing"]),
+        words.one("seen") or "routine",
+        soiled="soiled" in words.plain,
+        used="unused" not in words.plain,
+        fault=" ".join(words.after["fault"]) or None,
+        cut_off="cut-off" in words.plain,
+        incident=words.one("incident"),
+        use_ended_us=words.seconds("ended"),
+    )
+
+
+def _lend(floor: Floor, item: str, words: Words) -> Request:
+    due_us = floor.clock.now().wall_us + int(words.plain[1]) * DAY_S * SECOND_US
+    return asking.LendItem(item, words.plain[0], due_us)
+
+
+def _kept_for(_: Floor, item: str, words: Words) -> Request:
+    name = words.plain[0] if words.plain else None
+    to_wearer = name is not None and name.startswith("W-")
+    return asking.DedicateItem(item, None if to_wearer else name, name if to_wearer else None)
+
+
 PLAIN: dict[str, Callable[[Floor, str, Words], Request]] = {
+    **STOCK,
+    "agree": _agree,
+    "review": lambda _, __, words: asking.ReviewEntry(int(words.plain[0]), words.reason or "looked at"),
+    "entered": lambda _, form, words: asking.EnterForm(form, 9, "other" if words.plain else "digest"),
+    "typed": lambda _, item, words: asking.TypeCode(item, words.plain[0] if words.plain else None),
+    "tag": lambda _, item, words: asking.GiveTag(item, words.plain[0]),
+    "untag": lambda _, item, words: asking.WithdrawTag(item, words.plain[0], "torn off"),
+    "doubt": lambda _, item, words: asking.DoubtIdentity(
+        item, "two bear one code", words.plain[0] if words.plain else None
+    ),
+    "renamed": lambda _, item, words: asking.Recommission(item, words.plain[0], "nothing settles it"),
     "rewet": lambda _, item, __: asking.Rewet(item),
     "break": lambda _, item, words: asking.BreakDwell(item, words.plain[0]),
     "method": lambda _, item, words: asking.ReportMethod(item, words.plain[0]),
@@ -267,16 +405,32 @@ PLAIN: dict[str, Callable[[Floor, str, Words], Request]] = {
     "hold": lambda _, item, words: asking.PlaceHold(item, words.plain[0], " ".join(words.plain[1:]), "cora"),
     "lift": _lift,
     "condemn": lambda _, item, __: asking.Condemn(item, "worn out"),
-    "repair": lambda _, item, __: asking.SetAside(item, "repair", "rattles"),
+    "repair": lambda _, item, words: asking.SetAside(
+        item, "repair", "rattles", None if "unstated" in words.plain else "the outside"
+    ),
     "lost": lambda _, item, __: asking.SetAside(item, "lost", "not in the store"),
     "undo": lambda _, item, __: asking.Undo(item),
     "correct": _correct,
     "assemble": _assemble,
     "note": _note,
+    "issue": _issue,
+    "return": _return,
+    "identify": lambda _, item, words: asking.IdentifyWearer(
+        item, words.plain[0], int(words.pairs["entry"]) if "entry" in words.pairs else None
+    ),
+    "hand-on": lambda _, item, words: asking.HandOn(item, words.plain[0]),
+    "lend": _lend,
+    "send": lambda _, item, words: asking.SendItem(item, words.plain[0], words.one("in"), "clean" in words.plain),
+    "receive": lambda _, item, words: asking.ReceiveItem(item, "opened" not in words.plain),
+    "keep": _kept_for,
     "put-on": _put_on,
     "take-off": _take_off,
     "signal": lambda _, item, words: asking.TellSignal(item, words.plain[0]),
     "swap": _swap,
+    "recalled": _recalled,
+    "commit": lambda _, name, words: asking.CommitRecall(name, int(words.plain[0]) if words.plain else None),
+    "close": lambda _, name, __: asking.CloseRecall(name, "all seen"),
+    "quarantine": lambda _, item, words: asking.PutInQuarantine(item, words.plain[0]),
     "move": lambda _, item, words: asking.MoveCounted(item, words.after["to"][0], int(words.plain[0])),
     "made": _made,
     "tested": _tested,

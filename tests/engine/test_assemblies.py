@@ -177,7 +177,7 @@ def test_building_a_respirator_anew_does_not_pull_a_part_out_of_another(floor: F
     play(
         floor,
         f"""
-        +0 | ben | KIT-7 assemble three-port-hepa of {again} gaskets=2 plugs=1 | accepted
+        +0 | ben | KIT-7 assemble three-port-hepa of {again} gaskets=2 plugs=1 | accepted, warns C06
         """,
     )
     assert (floor.item("TUB-7").assembly, floor.item("TUB-3").assembly) == ("KIT-1", "KIT-7")
@@ -201,7 +201,7 @@ def test_a_replaced_part_leaves(floor: Floor) -> None:
     play(
         floor,
         f"""
-        +0 | ben | KIT-1 assemble three-port-hepa of {other} gaskets=2 plugs=1 | accepted, warns H04
+        +0 | ben | KIT-1 assemble three-port-hepa of {other} gaskets=2 plugs=1 | accepted, warns C06 H04
         """,
     )
     assert (floor.item("FLT-4").assembly, floor.item("FLT-2").assembly) == (None, "KIT-1")
@@ -226,7 +226,7 @@ def test_a_part_takes_the_holds_of_its_respirator_along(floor: Floor) -> None:
     floor.bring("FLT-2", "ready")
     play(floor, "+0 | ben | KIT-7 used | accepted")
     floor.bring("BLW-7", "ready")
-    play(floor, scan("three-port-hepa", other, 2, 1, "accepted, warns H04"))
+    play(floor, scan("three-port-hepa", other, 2, 1, "accepted, warns C06 H04"))
     assert held(floor, "FLT-4") == [("defect", "as part of KIT-1: BLW-FLOW")]
     assert held(floor, "FLT-3") == []
     play(floor, "+1 | ben | KIT-1 used | accepted")

@@ -1,4 +1,4 @@
-"""Clocks that are stepped, sleep or stop: none of it can satisfy a dwell or destroy one (design 3; E07, E10-E13)."""
+"""Clocks that are stepped, sleep or stop: none of it can satisfy a dwell or destroy one (D04; E07, E10-E13)."""
 
 from datetime import UTC, datetime
 
@@ -70,36 +70,21 @@ def test_a_wall_clock_set_back_takes_nothing_away(floor: Floor) -> None:
         +80  | anna  | rewet                          | accepted, left 100
         +160 | anna  | rewet                          | accepted, left 20
         +179 | anna  | done                           | refused T01, left 1
-        +180 | anna  | done                           | accepted, stage disinfected
-        """,
-    )
-    assert len(anomalies(floor, "BLW-2")) == 1
-
-
-def test_a_time_server_that_steps_ninety_seconds_back_changes_nothing(floor: Floor) -> None:
-    """E13"""
-    play(
-        floor,
-        """
-        +0  | anna  | BLW-2 disinfect start in HPW-1 | accepted
-        +20 | clock | wall -90                       |
-        +59 | anna  | done                           | refused T01, left 1
-        +60 | anna  | done                           | accepted
+        +180 | anna  | done                           | accepted, warns D04, stage disinfected
         """,
     )
     assert len(anomalies(floor, "BLW-2")) == 1
 
 
 def test_clocks_that_differ_by_less_than_two_seconds_are_no_anomaly(floor: Floor) -> None:
-    """The smaller of the two counts towards a least time."""
+    """Running time alone counts towards a least time, whichever way the wall clock was moved."""
     play(
         floor,
         """
         +0  | anna  | BLW-2 disinfect start in HPW-1 | accepted
-        +20 | clock | wall -1.9                      |
-        +60 | anna  | done                           | refused T01, left 2
-        +61 | clock | wall +3.8                      |
-        +61 | anna  | done                           | accepted
+        +20 | clock | wall +1.9                      |
+        +59 | anna  | done                           | refused T01, left 1
+        +60 | anna  | done                           | accepted
         """,
     )
     assert anomalies(floor, "BLW-2") == []
@@ -116,7 +101,7 @@ def test_an_anomaly_is_noted_once_for_each_start(floor: Floor) -> None:
         +40 | clock | wall -90                       |
         +50 | anna  | rewet                          | accepted
         +89 | anna  | done                           | refused T01
-        +90 | anna  | done                           | accepted
+        +90 | anna  | done                           | accepted, warns D04
         """,
     )
     starts = [entry.number for entry in floor.entries("item:BLW-2") if entry.kind == "dwell-started"]
@@ -273,7 +258,7 @@ def test_a_computer_without_a_boot_time_clock_is_judged_by_the_two_it_has(floor:
         +0   | anna  | BLW-2 disinfect start in HPW-1 | accepted
         +10  | clock | sleep 40                       |
         +65  | anna  | done                           | refused T01, left 35
-        +100 | anna  | done                           | accepted
+        +100 | anna  | done                           | accepted, warns D04
         """,
     )
     assert len(anomalies(floor, "BLW-2")) == 1

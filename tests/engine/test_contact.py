@@ -1,4 +1,4 @@
-"""Time in contact: a wipe that must stay wet, a soak, and what breaks them (T01-T06, T17; E01-E04, E24, E31)."""
+"""Time in contact: a wipe that must stay wet, a soak, and what breaks them (T01-T06, T17; E31)."""
 
 from tests.engine.benches import play
 from tests.engine.floor import Floor
@@ -15,32 +15,6 @@ def test_a_contact_ends_only_when_its_time_is_over(floor: Floor) -> None:
         +180 | anna | done                           | accepted, stage disinfected, next rinse
         """,
     )
-
-
-def test_a_contact_interrupted_at_two_fifty_starts_again_at_zero(floor: Floor) -> None:
-    """E01, T04: the parts are never added up, and both attempts stay in the history."""
-    before = floor.item("BLW-2").number
-    play(
-        floor,
-        """
-        +0   | anna | BLW-2 disinfect start in QAW-1 | accepted, attempt 1
-        +90  | anna | rewet                          | accepted
-        +170 | anna | break removed                  | accepted T04
-        +171 | anna | done                           | refused P01
-        +180 | anna | disinfect start in QAW-1       | accepted, left 180, attempt 2
-        +270 | anna | rewet                          | accepted, left 90
-        +359 | anna | done                           | refused T01, left 1
-        +360 | anna | done                           | accepted, stage disinfected
-        """,
-    )
-    assert floor.kinds("BLW-2", before) == [
-        "dwell-started",
-        "dwell-wetted",
-        "dwell-broken",
-        "dwell-started",
-        "dwell-wetted",
-        "dwell-ended",
-    ]
 
 
 def test_a_film_that_dried_before_the_time_was_over_starts_again(floor: Floor) -> None:
@@ -106,22 +80,6 @@ def test_the_site_floor_is_never_undercut(floor: Floor) -> None:
     )
 
 
-def test_a_contact_forgotten_for_forty_minutes_is_met_and_the_item_held(floor: Floor) -> None:
-    """E02, T06: what nobody ended is over-exposed; a new look at the material comes before the hold is lifted."""
-    play(
-        floor,
-        """
-        +0    | anna | BLW-2 disinfect start in QAW-1 | accepted
-        +75   | anna | rewet                          | accepted
-        +1800 | ben  | inspect                        | refused T17 P01
-        +2400 | anna | done                           | held T06, stage disinfected
-        +2430 | ben  | rinse                          | accepted, warns H04
-        """,
-    )
-    (hold,) = floor.item("BLW-2").holds.values()
-    assert (hold.sort, hold.rule, hold.cause) == ("over-exposed", "T06", "disinfect ran 2400 s, longest 1800 s")
-
-
 def test_equality_is_not_yet_over_exposure(floor: Floor) -> None:
     play(
         floor,
@@ -144,39 +102,6 @@ def test_twice_the_longest_time_is_a_defect(floor: Floor) -> None:
         """,
     )
     assert [hold.sort for hold in floor.item("BLW-2").holds.values()] == ["defect"]
-
-
-def test_an_item_scanned_again_while_its_clock_runs_stays_as_it_is(floor: Floor) -> None:
-    """E03, D03: the same request counts once; a third scan says what is left."""
-    before = floor.item("BLW-2").number
-    play(
-        floor,
-        """
-        +0   | anna | BLW-2 disinfect start in QAW-1 | accepted, left 180, repeated False
-        +2   | same |                                | accepted, left 180, repeated True
-        +50  | anna | disinfect start in QAW-1       | refused P01, left 130, key clock-runs
-        +90  | anna | rewet                          | accepted
-        +180 | anna | done                           | accepted
-        """,
-    )
-    assert floor.kinds("BLW-2", before) == ["dwell-started", "dwell-wetted", "dwell-ended"]
-
-
-def test_a_scan_at_the_next_station_breaks_a_running_contact(floor: Floor) -> None:
-    """E04, T04: 60 % is not enough; the scan may have been the wrong item, so it can be undone."""
-    play(
-        floor,
-        """
-        +0   | anna | BLW-2 disinfect start in QAW-1 | accepted
-        +80  | anna | rewet                          | accepted
-        +108 | ben  | rinse                          | refused T04 P01
-        +110 | anna | done                           | refused P01, key no-open-clock
-        +111 | anna | undo                           | refused E14
-        +120 | ben  | undo                           | accepted
-        +150 | anna | rewet                          | accepted, left 30
-        +180 | anna | done                           | accepted, stage disinfected
-        """,
-    )
 
 
 def test_starting_another_clock_breaks_a_running_contact_too(floor: Floor) -> None:
@@ -287,20 +212,6 @@ def test_a_dwell_that_does_not_run_cannot_end(floor: Floor) -> None:
         +0 | anna | BLW-2 done               | refused P01
         +1 | anna | disinfect start in QAW-1 | accepted
         +2 | anna | dry done                 | refused P01
-        """,
-    )
-
-
-def test_a_recall_during_a_contact_lets_it_end_and_bars_the_release(floor: Floor) -> None:
-    """E24"""
-    play(
-        floor,
-        """
-        +0  | anna | BLW-2 disinfect start in HPW-1 | accepted
-        +30 | cora | hold recall lot 7F             | held H04
-        +60 | anna | done                           | accepted, stage disinfected
-        +70 | ben  | rinse                          | held H04
-        +80 | ben  | release                        | held G02 G01
         """,
     )
 

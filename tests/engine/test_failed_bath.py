@@ -1,10 +1,8 @@
-"""What a failed test of a bath reaches: every contact since the last valid pass, whatever its stage (L07, I7; E06)."""
+"""What a failed test of a bath reaches: every contact since the last valid pass, whatever its stage (L07, I7)."""
 
-from reprocess.engine import request as asking
-from reprocess.engine.enrolling import Commission
 from reprocess.record.words import StepsFell
 from tests.engine.benches import play
-from tests.engine.floor import BADGES, Floor
+from tests.engine.floor import Floor
 
 
 def a_tested_bath(floor: Floor) -> None:
@@ -17,46 +15,8 @@ def a_tested_bath(floor: Floor) -> None:
     )
 
 
-def tubes(floor: Floor, count: int) -> list[str]:
-    """Returns that many new tubes, commissioned and used."""
-    names = [f"TUB-{number}" for number in range(100, 100 + count)]
-    office = floor.department.station("BENCH", badge=BADGES["cora"])
-    for name in names:
-        assert office.enrol(Commission(name, "breathing-tube-immersion", "LT-1")).accepted
-    return names
-
-
 def sorts(floor: Floor, item: str) -> list[str]:
     return [hold.sort for hold in floor.item(item).holds.values()]
-
-
-def test_of_twenty_three_items_twenty_three_are_held(floor: Floor) -> None:
-    """E06: last pass 08:10, failed 16:00; nine had been released and four of those worn since."""
-    a_tested_bath(floor)
-    names = tubes(floor, 23)
-    for name in names:
-        floor.bring(name, "dry", in_="HYP-1")
-    for name in names[:9]:
-        floor.bring(name, "ready")
-    for name in names[:4]:
-        floor.ask(asking.Contaminate(name, "used"))
-    play(floor, "+0 | anna | HYP-1 tested 49.9 | held L07")
-    facts = floor.answers[-1].reasons[0].facts
-    assert (facts["held"], facts["ready"]) == (23, 5)
-    assert all(sorts(floor, name) == ["solution"] for name in names)
-    assert {floor.item(name).stage for name in names[:4]} == {"used"}
-    assert {floor.item(name).stage for name in names[4:]} == {"cleaned"}
-    play(
-        floor,
-        f"""
-        +0 | anna | {names[5]} disinfect start in HYP-1 at 38 | refused L07
-        +1 | anna | HYP-1 tested 60                           | accepted
-        +2 | anna | {names[5]} disinfect start in HYP-1 at 38 | refused L07
-        +3 | anna | HYP-1 made of hypochlorite-50ppm          | accepted
-        +4 | anna | HYP-1 tested 50                           | accepted
-        +5 | anna | {names[5]} disinfect start in HYP-1 at 38 | accepted, warns H04
-        """,
-    )
 
 
 def test_a_contact_that_runs_breaks_and_its_item_is_held(floor: Floor) -> None:
@@ -71,7 +31,7 @@ def test_a_contact_that_runs_breaks_and_its_item_is_held(floor: Floor) -> None:
         +130 | anna | TUB-2 done at 38                     | refused P01
         """,
     )
-    assert floor.kinds("TUB-2")[-2:] == ["dwell-broken", "hold-placed"]
+    assert floor.kinds("TUB-2")[-3:] == ["dwell-broken", "hold-placed", "held-sighted"]
 
 
 def test_a_broken_contact_holds_its_item_too(floor: Floor) -> None:
@@ -116,7 +76,7 @@ def test_a_contact_that_ends_at_the_instant_of_the_pass_is_reached(floor: Floor)
         """,
     )
     assert sorts(floor, "TUB-2") == ["solution"]
-    assert floor.item("TUB-2").stage == "cleaned"
+    assert floor.item("TUB-2").stage == "used"
 
 
 def test_a_contact_that_runs_through_the_pass_is_reached(floor: Floor) -> None:
@@ -130,7 +90,7 @@ def test_a_contact_that_runs_through_the_pass_is_reached(floor: Floor) -> None:
         +300 | anna | HYP-1 tested 10                      | held L07
         """,
     )
-    assert floor.item("TUB-2").stage == "cleaned"
+    assert floor.item("TUB-2").stage == "used"
 
 
 def test_a_test_that_does_not_count_reaches_nothing_and_shortens_no_window(floor: Floor) -> None:
@@ -180,7 +140,7 @@ def test_an_item_contaminated_and_processed_since_is_held_as_it_is(floor: Floor)
     play(
         floor,
         """
-        +0 | anna       | HYP-1 tested 10 | held L07
+        +0 | anna       | HYP-1 tested 10 | held L07 H06
         +1 | cora + ben | TUB-2 lift 1    | refused H10
         """,
     )
@@ -280,7 +240,7 @@ def test_a_respirator_falls_with_the_part_that_was_in_the_bath(floor: Floor) -> 
     play(floor, "+0 | anna | HYP-1 tested 10 | held L07")
     assert floor.item("KIT-1").stage == "used"
     assert not floor.item("KIT-1").holds
-    assert floor.item("TUB-2").stage == "cleaned"
+    assert floor.item("TUB-2").stage == "used"
     play(floor, "+0 | dan | KIT-1 release | held G01 G02 C02")
 
 
@@ -299,7 +259,7 @@ def test_a_respirator_is_held_with_a_part_whose_older_cycle_was_in_the_bath(floo
     floor.bring("TUB-2", "ready", in_="HYP-2")
     assert floor.build("KIT-1", "three-port-hepa", "BLW-3 TUB-2 HED-3 FLT-3 FLT-4 BAT-3 BLT-3").accepted
     floor.bring("KIT-1", "ready")
-    play(floor, "+0 | anna | HYP-1 tested 10 | held L07")
+    play(floor, "+0 | anna | HYP-1 tested 10 | held L07 H06")
     assert (floor.item("KIT-1").stage, sorts(floor, "KIT-1")) == ("ready", ["solution"])
 
 

@@ -104,7 +104,12 @@ def test_some_holds_bar_all_work_and_some_only_the_release(floor: Floor) -> None
         )
         (hold,) = floor.item("BLW-1").holds
         roles = LIFTS[sort].roles
-        who = {"supervisor": "cora", "infection-prevention": "fay", "programme-administrator": "hana"}[roles[0]]
+        who = {
+            "supervisor": "cora",
+            "infection-prevention": "fay",
+            "programme-administrator": "hana",
+            "clinical-engineer": "gus",
+        }[roles[0]]
         if LIFTS[sort].renewed:
             play(floor, f"+0 | {who} + dan | BLW-1 lift {hold} | refused H10, key inspect-first")
             floor.bring("BLW-1", "inspected")

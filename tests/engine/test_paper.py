@@ -98,7 +98,7 @@ def test_a_failed_test_reaches_a_soak_known_from_a_form(floor: Floor) -> None:
         +3700 | anna       | OPA-1 tested 0.2                                                | held L07
         """,
     )
-    assert floor.item("PRB-2").stage == "cleaned"
+    assert floor.item("PRB-2").stage == "used"
     assert [hold.sort for hold in floor.item("PRB-2").holds.values()] == ["solution"]
 
 

@@ -13,11 +13,14 @@ from tests.engine.floor import Floor
 
 
 def faulty(floor: Floor, instrument: str) -> tuple[str, ...]:
-    """Says that an instrument was found faulty; returns the items whose results fell."""
+    """Says that an instrument was found faulty; returns the items whose results fell.
+
+    Where a lamp or battery was used that nobody had issued, that is a use in doubt as well (H06).
+    """
     told = Enrol(f"instrument:{instrument}", words.InstrumentFaulty(finding="sticks"))
     answer = floor.department.station("BENCH", badge="B-CORA").enrol(told)
     assert answer.accepted
-    assert answer.rules() == ("H08",)
+    assert answer.rules() in {("H08",), ("H08", "H06")}
     return tuple(answer.reasons[0].facts["items"])  # type: ignore[arg-type]
 
 
@@ -167,7 +170,7 @@ def test_a_charge_names_a_bay_that_counts(floor: Floor) -> None:
         """
         +0  | ben | BAT-3 charge start without instrument | refused M02, key instrument-needed
         +1  | ben | charge start with FI-1                | refused M02, key instrument-sort
-        +2  | ben | charge start with BAY-2               | refused M02, key instrument-unverified
+        +2  | ben | charge start with BAY-2               | refused M09, key instrument-unverified
         +3  | ben | charge start with BAY-1               | accepted
         """,
     )

@@ -22,7 +22,7 @@ def test_an_item_is_ready_only_with_every_mandated_step(floor: Floor) -> None:
 
 
 def test_wrong_person_open_hold_missing_gasket_and_expired_part_are_told_together(floor: Floor) -> None:
-    """A02, G02, M07, T12 in one answer; the respirator's own stream does not grow."""
+    """A02, G02, M07, T12 in one answer; the respirator's own stream only says that it was seen."""
     floor.bring("FLT-2", "ready")
     assert floor.build("KIT-1", "three-port-hepa", PARTS).accepted
     floor.bring("KIT-1", "release")
@@ -34,6 +34,7 @@ def test_wrong_person_open_hold_missing_gasket_and_expired_part_are_told_togethe
         +60 | erin | KIT-1 release no gaskets-in-place | held A02 G02 M07 T12
         """,
     )
+    assert floor.kinds("KIT-1", before.pop("KIT-1")) == ["held-sighted"]
     assert {name: floor.item(name).number for name in before} == before
     refused = floor.entries("station:BENCH")[-1].body
     assert set(getattr(refused, "rules", ())) == {"A02", "G02", "M07", "T12"}
@@ -103,7 +104,7 @@ def test_an_open_clock_is_no_release(floor: Floor) -> None:
 
 
 def test_paper_counts_only_where_the_workflow_says_so(floor: Floor) -> None:
-    """G10: the blower takes none, the probe does."""
+    """G10, D06: the blower takes none; for the probe two people decide, and say why."""
     play(
         floor,
         """
@@ -122,7 +123,15 @@ def test_paper_counts_only_where_the_workflow_says_so(floor: Floor) -> None:
         """,
     )
     floor.bring("PRB-1", "release", in_="OPA-1")
-    play(floor, "+60 | dan | PRB-1 release | accepted, stage ready")
+    play(
+        floor,
+        """
+        +60 | dan        | PRB-1 release                            | refused D06, helps Cora Lind
+        +61 | dan + cora | release passing over D06 form-came-late   | refused D06 A08
+        +62 | fay        | agree override D06                        | accepted
+        +63 | dan + cora | release passing over D06 form-came-late   | accepted, warns D06, stage ready
+        """,
+    )
     assert floor.item("PRB-1").satisfied["leak-test"].sort == "attested"
 
 

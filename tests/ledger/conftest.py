@@ -71,7 +71,6 @@ def command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str])
     def run(*words: str | Path) -> tuple[int, str, str]:
         monkeypatch.setattr("sys.argv", ["reprocess", *map(str, words)])
         capsys.readouterr()
-        main.app.registered_commands.clear()  # a process runs one command; here each one starts anew
         code = main.run()
         told = capsys.readouterr()
         assert "Traceback" not in told.out + told.err

@@ -41,7 +41,7 @@ class Asked:
     def put(self, department: Department) -> Answer:
         """Returns the department's answer."""
         desk = department.desk
-        if isinstance(self.request, Enrol | Commission | Publish | Approve):
+        if isinstance(self.request, EnrolRequest):
             call = enrolment.EnrolCall(self.request, "LMG-1", self.badge, self.second, self.key)
             return enrolment.take(desk.ledger, desk.library, desk.clock, call)
         return desk.take(Call(self.request, "LMG-1", self.badge, self.second, self.key))
@@ -90,7 +90,7 @@ DAY: tuple[Asked, ...] = (
     Asked("third-start", asking.StartDwell("S-3", "disinfect", "W-2")),
     Asked("end-bath", asking.EndSolution("W-2", "empty"), "accepted"),
     Asked("fail", asking.FailStep("S-3", "inspect", ("CRACK",)), "held"),
-    Asked("aside", asking.SetAside("S-3", "repair", "cracked")),
+    Asked("aside", asking.SetAside("S-3", "repair", "cracked", "the inside of its ports")),
     Asked("used", asking.Contaminate("SET-1", "used")),
     Asked("condemn", asking.Condemn("S-2", "worn"), second="B-B"),
     Asked("commission", Commission("S-4", "shell", "M-1")),

@@ -16,6 +16,7 @@ from reprocess.clock import StoryClock
 from reprocess.engine.request import NoteItem
 from reprocess.errors import LedgerBusyError, LedgerError, LedgerFullError, LedgerVersionError
 from reprocess.gathering import Library
+from reprocess.ledger.migrate import MIGRATIONS
 from reprocess.ledger.open import create_ledger, in_our_words, key_path
 from tests.ledger import small
 from tests.ledger.conftest import Command
@@ -90,7 +91,10 @@ SPOILT: dict[str, tuple[Callable[[Path], None], str]] = {
     "another program's database": (another_database, "is not a department's record"),
     "a folder": (a_folder, "could not be used"),
     "a file cut short": (cut_short, "damaged"),
-    "a newer schema": (schema_from_tomorrow, "has schema 99, this program knows 2; use the newer program."),
+    "a newer schema": (
+        schema_from_tomorrow,
+        f"has schema 99, this program knows {len(MIGRATIONS)}; use the newer program.",
+    ),
     "no schema": (schema_unsaid, "is not a department's record"),
     "no key": (no_key, "The key department.db.key is missing"),
     "a short key": (short_key, "does not hold 32 bytes"),

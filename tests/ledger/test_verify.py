@@ -1,4 +1,4 @@
-"""Verification finds what was edited, deleted, inserted, reordered or written with another key, and says what not.
+"""Verification finds what was edited, deleted, inserted, reordered or written with another key, and says what not: D08.
 
 The forger has the whole database and no key. Whoever holds the key can write entries that verify; that is why it lies
 elsewhere (see `test_who_holds_the_key_can_forge_and_it_is_not_found`).

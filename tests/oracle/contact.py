@@ -37,7 +37,8 @@ def least_s(world: World, row: Row, step: files.File, temp_c: str | None) -> int
     if dwell["kind"] not in CHEMICAL:
         return own
     agent = agent_of(world, row["body"]["solution"])
-    if agent["agent"] not in dwell["agents"]:
+    substitute = any(one["key"] == row["key"] and one["body"]["rule"] == "P14" for one in world.get("overrides", ()))
+    if agent["agent"] not in dwell["agents"] and not substitute:
         return None
     if "temp_most_c" in dwell and not files.within(temp_c, None, dwell["temp_most_c"]):
         return None

@@ -86,3 +86,10 @@ def within(text: str | None, least: str | None, most: str | None) -> bool:
         return False
     number = Decimal(text)
     return (least is None or number >= Decimal(least)) and (most is None or number <= Decimal(most))
+
+
+def looks_of(workflow: File) -> list[File]:
+    """Returns what is looked over at issue: the steps of putting on up to the last that counts or measures (U03)."""
+    steps = workflow.get("wearing", {}).get("put_on", [])
+    measured = [number for number, step in enumerate(steps) if {"counts", "readings", "instrument"} & set(step)]
+    return list(steps[: measured[-1] + 1]) if measured else []

@@ -55,7 +55,8 @@ def person(held: dict[str, Any], row: Row) -> None:
     body, at_us = row["body"], row["moment"][0]
     match row["kind"]:
         case "person-registered":
-            held |= {"sites": body["sites"], "roles": body["roles"], "active": True}
+            temporary = bool(body.get("temporary"))
+            held |= {"sites": body["sites"], "roles": body["roles"], "active": True, "temporary": temporary}
         case "person-left":
             held["active"] = False
         case "competency-granted":
@@ -63,7 +64,7 @@ def person(held: dict[str, Any], row: Row) -> None:
         case "competency-withdrawn":
             for one in held["granted"]:
                 if one["competency"] == body["competency"]:
-                    one["until_us"] = min(one["until_us"], at_us)
+                    one["until_us"] = min(one["until_us"], body.get("from_us") or at_us, at_us)
         case _:
             pass
 
@@ -136,6 +137,9 @@ def step_on(world: World, before: Item | None, row: Row) -> Item:
             step = files.steps_of(workflow_of(world, item))[body["step"]]
             item = _fallen(world, item, files.fallings(step, set(body["defects"])) | set(body["fell"]))
             item = _tested(world, item, row, None)
+        case "cycle-moved":
+            # What fell is what the old version says rests on it; the rest is judged under the new one.
+            item = _fallen(world, item, set(body["fell"])) | {"digest": body["digest"]}
         case "steps-fell" | "entry-corrected":
             item = _fallen(world, item, set(body.get("fell", ())))
             if kind == "steps-fell":
@@ -159,6 +163,14 @@ def step_on(world: World, before: Item | None, row: Row) -> Item:
             item["minutes"] += body.get("minutes", 0)
         case "wear-step-done":
             item["worn"] = (*(() if body.get("begins") else item["worn"]), row)
+        case "item-issued" | "item-lent" | "item-sent" | "part-kept":
+            item["out"] = row
+        case "item-returned":
+            item["out"] = None
+        case "item-received":
+            item |= {"out": None, "site": body["site"]}
+        case "worn-again":
+            item["worn"] = ()
         case "part-swapped":
             item["members"] = {**item["members"], body["slot"]: body["into"]}
         case "assembly-built":
@@ -195,6 +207,7 @@ def _fresh() -> Item:
         "members": {},
         "configuration": None,
         "assembly": None,
+        "out": None,
     }
 
 

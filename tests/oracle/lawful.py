@@ -16,6 +16,8 @@ CLEANING = ("long-clean", "clean", "launder")
 """Steps with which cleaning begins (T11)."""
 RENEWED = {"defect", "over-exposed", "solution", "load", "missing-part"}
 """Holds that end only after a new inspection (T06, H10)."""
+ANYBODY = {"supervisor", "programme-administrator", "infection-prevention", "clinical-engineer"}
+"""Who may be the second of two people that pass over a rule."""
 RISING = {"dwell-started", "dwell-wetted", "dwell-ended", "step-done", "item-released"}
 """Entries that bring an item nearer to ready."""
 
@@ -62,7 +64,9 @@ def faults(world: World, row: Row) -> Iterator[str]:
     """Yields what is wrong with an entry, given the world before it."""
     kind, _, name = row["stream"].partition(":")
     label = f"{row['stream']}/{row['number']} {row['kind']} {row['body'].get('step', '')}"
-    if kind == "item" and row["kind"] != "item-commissioned":
+    if row["kind"] == "override-used":
+        yield from (f"{label}: {told}" for told in _of_override(world, row))
+    elif kind == "item" and row["kind"] != "item-commissioned":
         yield from (f"{label}: {told}" for told in _of_item(Case(world, world["items"][name], row, name)))
     elif row["kind"] in {"solution-tested", "solution-made"}:
         if row["actor"] is None and row["body"].get("passed", True) and row["body"].get("valid", True):
@@ -147,6 +151,8 @@ def _of_item(case: Case) -> Iterator[str]:
     if kind in RISING:
         yield from _of_order(case)
         yield from _of_people(case)
+        if case.item["out"]:
+            yield "worked on while it is out"
     if kind in {"step-done", "dwell-ended", "item-released"}:
         yield from _of_evidence(case, case.step, case.row)
     if kind in {"step-done", "dwell-started"}:
@@ -167,6 +173,10 @@ def _of_item(case: Case) -> Iterator[str]:
             yield from _of_putting_on(case)
         case "part-swapped":
             yield from _of_swap(case)
+        case "item-issued":
+            yield from _of_issue(case)
+        case "item-sent" | "item-lent" if case.item["out"]:
+            yield "sent or lent while it is out"
         case "item-released":
             yield from _of_release(case)
         case "entry-undone":
@@ -213,7 +223,9 @@ def _of_people(case: Case) -> Iterator[str]:
         [case.item["dwell"]["start"]] if row["kind"] in {"dwell-ended", "dwell-wetted"} and case.item["dwell"] else []
     )
     own = [start for start in begun if start["actor"] == row["actor"]]
-    if not any(may(case, row["actor"], needed, at["moment"][0]) for at in [row, *own]):
+    learns = case.two and may(case, row["second"], needed, row["moment"][0])
+    levels = (None, "trainee") if learns else (None,)
+    if not any(may(case, row["actor"], needed, at["moment"][0], level) for at in [row, *own] for level in levels):
         yield f"{row['actor']} may not"
     barred = [other for other in step.get("not_by", []) if row["actor"] in case.item["hands"].get(other, ())]
     if barred and not case.world["sites"][place["site"]].get("self_inspection"):
@@ -222,15 +234,59 @@ def _of_people(case: Case) -> Iterator[str]:
         yield "alone, where two are needed"
 
 
-def may(case: Case, person: str | None, competency: str, at_us: int) -> bool:
-    """Tells whether a person works here and held a competency for the item's kind at an instant."""
-    kind = case.item["item_kind"]
+def may(case: Case, person: str | None, competency: str, at_us: int, level: str | None = None) -> bool:
+    """Tells whether a person works here and held a competency for the item's kind and model at an instant.
+
+    A trainee's counts only beside a competent person, and never for temporary staff (A03, A04).
+    """
+    kind, model = case.item["item_kind"], case.item.get("model")
+    if level == "trainee" and case.world["people"].get(person, {}).get("temporary"):
+        return False
     return _works_here(case, person) and any(
         one["competency"] == competency
+        and one.get("level") == level
+        and (one.get("models") is None or model in one["models"])
         and (not one.get("item_kinds") or kind in one["item_kinds"])
         and one["from_us"] <= at_us < one["until_us"]
         for one in case.world["people"][person]["granted"]
     )
+
+
+LOOSE = {
+    "A09": ({"unit-coordinator"}, {"programme-administrator"}),
+    "C11": ({"supervisor", "programme-administrator"}, None),
+    "G11": ({"supervisor"}, ANYBODY),
+    "U14": ({"supervisor", "programme-administrator"}, None),
+    "D05": ({"supervisor"}, None),
+    "D06": ({"supervisor"}, ANYBODY),
+    "M09": ({"supervisor"}, None),
+    "P14": ({"programme-administrator"}, {"infection-prevention"}),
+    "T12": ({"programme-administrator"}, ANYBODY),
+}
+"""Rules that people may pass over in these scripts: one with such a role, and another one with such a role (OV2)."""
+
+
+def overridden(world: World, row: Row, rule: str) -> bool:
+    """Tells whether people who may passed over this rule for this very request (OV1, OV2)."""
+    return any(one["key"] == row["key"] and one["body"]["rule"] == rule for one in world.get("overrides", ()))
+
+
+def _of_override(world: World, row: Row) -> Iterator[str]:
+    """Yields what is wrong with an override: its rule, its people, its end or its statement (C20)."""
+    body = row["body"]
+    if body["rule"] not in LOOSE:
+        yield f"{body['rule']} was passed over"
+        return
+    first, second = LOOSE[body["rule"]]
+    roles = [set(world["people"][one]["roles"]) for one in body["authorised"]]
+    if len(set(body["authorised"])) != len(roles) or len(roles) != (1 if second is None else 2):
+        yield f"passed over by {body['authorised']}"
+    elif not roles[0] & first or (second is not None and not roles[1] & second):
+        yield "passed over by people without the roles"
+    if body["rule"] == "P14" and not 0 < (body.get("until_us") or 0) - row["moment"][0] <= 30 * DAY_US:
+        yield "a substitute without an end"
+    if body["rule"] == "T12" and not body.get("reference"):
+        yield "a longer life without a statement"
 
 
 def _works_here(case: Case, person: str | None) -> bool:
@@ -271,6 +327,8 @@ def _of_putting_on(case: Case) -> Iterator[str]:
         yield f"{case.body['step']} after {done}"
     if item["worn"] and item["worn"][0]["actor"] != row["actor"]:
         yield "somebody else began to put it on"
+    if item["out"] and item["out"]["kind"] == "item-sent":
+        yield "put on while it is on its way"
     if not _works_here(case, row["actor"]):
         yield "put on by nobody"
     step = next(one for one in case.workflow["wearing"]["put_on"] if one["step"] == case.body["step"])
@@ -285,6 +343,33 @@ def _of_putting_on(case: Case) -> Iterator[str]:
         part = world["items"][name]
         if stage(world, part) != "ready" or part["holds"]:
             yield f"put on although {name} is {stage(world, part)}, held by {sorted(part['holds'])}"
+
+
+def _of_issue(case: Case) -> Iterator[str]:
+    """Yields what is wrong with an issue: not ready, held, out already, worn, not looked over, to nobody (U01-U03)."""
+    world, item, row = case.world, case.item, case.row
+    if item["out"]:
+        yield "issued while it is out"
+    if wears(item, case.workflow) and item["worn"]:
+        yield "issued although it was worn"
+    if item["assembly"]:
+        yield f"issued out of {item['assembly']}"
+    if row["body"].get("wearer") is None and row["body"]["purpose"] != "emergency":
+        yield "issued to nobody"
+    if not _works_here(case, row["actor"]):
+        yield "issued by nobody"
+    for name, part in {case.name: item, **{one: world["items"][one] for one in item["members"].values()}}.items():
+        if stage(world, part) != "ready" or part["holds"]:
+            yield f"issued although {name} is {stage(world, part)}, held by {sorted(part['holds'])}"
+    for look in files.looks_of(case.workflow):
+        asked = {line["check"] for line in look.get("checks", [])}
+        yield from _of_evidence(case, look, row)
+        if not asked <= set(row["body"]["checks"]):
+            yield f"{look['step']} was not looked at"
+    wanted = {one["instrument"] for one in files.looks_of(case.workflow) if "instrument" in one}
+    used = world["instruments"].get(row["body"].get("instrument"), {})
+    if wanted and ({used.get("sort")} != wanted or (used["until_us"] or 0) <= row["moment"][0]):
+        yield "looked at with an instrument that does not count"
 
 
 def _of_swap(case: Case) -> Iterator[str]:
@@ -303,7 +388,9 @@ def _of_instrument(case: Case) -> Iterator[str]:
     """Yields what is wrong with the instrument that a step names (M02)."""
     used = case.world["instruments"].get(case.body.get("instrument"), {})
     wanted = case.step.get("instrument")
-    if wanted and (used.get("sort") != wanted or (used["until_us"] or 0) <= case.row["moment"][0]):
+    over = bool(wanted) and (used.get("until_us") or 0) <= case.row["moment"][0]
+    excused = over and wanted != "flow-indicator" and not used.get("faulty") and overridden(case.world, case.row, "M09")
+    if wanted and (used.get("sort") != wanted or (over and not excused)):
         yield "measured with an instrument that does not count"
 
 
@@ -364,7 +451,8 @@ def _of_standing_evidence(case: Case, name: str, held: Row) -> Iterator[str]:
             yield f"{name} before {before}"
     seen = held["second"] is not None and step.get("dwell", {}).get("unobserved") == "two-people"
     seen = seen and not held["body"].get("paper")
-    if held["body"]["evidence"] == "attested" and case.workflow.get("accepts_attested") != "true" and not seen:
+    taken = case.workflow.get("accepts_attested") == "true" and overridden(case.world, case.row, "D06")
+    if held["body"]["evidence"] == "attested" and not taken and not seen:
         yield f"{name} is from paper"
     yield from (f"{name}: {told}" for told in _of_evidence(case, step, held))
     yield from (f"{name}: {told}" for told in contact.failed_since(case.world, held))
@@ -386,7 +474,7 @@ def _of_life(case: Case) -> Iterator[str]:
             over = since[sort] is not None and now - since[sort] >= int(line["most"]) * DAY_US
         else:
             over = spent[sort] >= int(line["most"])
-        if over:
+        if over and not overridden(case.world, case.row, "T12"):
             yield f"past its {sort}"
     yield from (f"{step} {why}" for step, why in overdue(case.world, item, case.workflow, now))
 
@@ -446,6 +534,8 @@ def _of_members(case: Case, members: dict[str, str], digest: str | None) -> Iter
         part = world["items"][name]
         if stage(world, part) != "ready" or part["holds"]:
             yield f"{name} is {stage(world, part)}, held by {sorted(part['holds'])}"
+        if part["out"]:
+            yield f"{name} is out"
         if part["assembly"] not in {None, case.name}:
             yield f"{name} belongs to {part['assembly']}"
 

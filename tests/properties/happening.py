@@ -11,7 +11,7 @@ from reprocess.engine.request import Request
 from reprocess.record import words
 from tests.oracle import files
 from tests.oracle.fold import Item, World
-from tests.properties import scans
+from tests.properties import outside, scans
 from tests.properties.bending import a_solution
 from tests.properties.clocks import SECOND_US
 from tests.properties.scans import CLEANER, DAY_US, Scan
@@ -82,6 +82,8 @@ def _about_item(world: World, event: Event, name: str, now_us: int) -> Request |
             return ask.NoteItem(name, findings="a crack", action="taken out", passed=bool(choice % 4 == 0))
         case "put-on" | "take-off" | "signal" | "swap":
             return _about_wearing(world, event.what, name, choice)
+        case "issue" | "return" | "send" | "receive":
+            return outside.request_of(world, event.what, name, choice)
         case "assemble":
             return ask.Assemble(name, "three-port-hepa", ("KIT-BLW",), {}, {})
         case "release":

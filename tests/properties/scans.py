@@ -57,6 +57,8 @@ def next_scan(world: World, name: str, moment: Moment, choice: int, *, trusting:
     for hold, placed in item["holds"].items():
         if placed["body"]["sort"] in BARRING:
             return Scan(ask.LiftHold(name, hold, "looked into and settled"), f"{site}-A", "B-CARA-1", "B-GINA-1")
+        if placed["body"]["sort"] == "battery-hazard":
+            return Scan(ask.LiftHold(name, hold, "judged sound"), f"{site}-A", "B-CARA-1", "B-HUGO-1")
     every = files.steps_of(workflow)
     if item["aside"] == "condemned":
         return None

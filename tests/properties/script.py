@@ -38,7 +38,7 @@ CLASSES = ("routine", "routine", "soiled", "blood", "isolation", "late")
 EVENTS = (
     "contaminate", "contaminate", "method", "hold", "lift", "lift", "undo", "undo", "correct", "fail", "break", "rewet",
     "end", "begin", "condemn", "aside", "note", "found-in-store", "tested", "tested", "topped", "ended", "remade",
-    "put-on", "put-on", "take-off", "signal", "swap",
+    "put-on", "put-on", "take-off", "signal", "swap", "issue", "issue", "return", "return", "send", "receive",
     "assemble", "release", "repeat", "reuse", "reopen", "withdraw", "faulty", "verified", "badge-lost",
 )  # fmt: skip
 
@@ -48,7 +48,7 @@ IN_SOLUTION = (
 )  # fmt: skip
 WHEN_READY = (
     "part-found-cracked", "part-dropped", "part-held", "part-condemned", "part-lost", "part-fails", "part-forbidden",
-    "all-baths-fail", "whole-used", "part-corrected", "undone",
+    "all-baths-fail", "whole-used", "part-corrected", "undone", "issued", "issued",
 )  # fmt: skip
 IN_PIECES = (
     "before: part-held",

@@ -11,7 +11,7 @@ from reprocess.engine.request import Request
 from reprocess.record import words
 from tests.oracle import files
 from tests.oracle.fold import World, stage
-from tests.properties import scans
+from tests.properties import outside, scans
 from tests.properties.clocks import TwoNodes
 from tests.properties.scans import CLEANER, DAY_US, INSPECTOR, Scan
 from tests.properties.script import IN_PIECES, IN_SOLUTION, Twist
@@ -119,9 +119,36 @@ def _when_ready(world: World, name: str, twist: Twist, clock: TwoNodes) -> Itera
             yield Scan(ask.Contaminate(name, "used"), place, badge)
         case "undone":
             yield Scan(ask.Undo(name), place, INSPECTOR[item["site"]])
+        case "issued":
+            yield Scan(outside.issued(world, name, choice), place, badge)
+            yield from _while_out(world, name, twist, clock)
         case _:
             yield from _to_part(world, part, twist.what, choice)
     yield Scan(ask.Release(name, {"same-item": True, "gaskets-in-place": True}), place, badge)
+
+
+def _while_out(world: World, name: str, twist: Twist, clock: TwoNodes) -> Iterator[Scan]:
+    """Yields what befalls an item that was issued, and then the next scans of a cycle as if it were here."""
+    item, choice = world["items"][name], twist.choice
+    place, badge = f"{item['site']}-A", CLEANER[item["site"]]
+    members = sorted(item["members"].values()) or [name]
+    part = members[choice % len(members)]
+    befallen: tuple[Request, ...] = (
+        outside.returned(world, name, choice),
+        outside.issued(world, name, choice),
+        outside.issued(world, part, choice),
+        ask.Contaminate(name, "dropped"),
+        ask.Contaminate(part, "dropped"),
+        ask.ReturnItem(part, "bin-3"),
+        ask.PlaceHold(part, "recall", "a letter", "supervisor"),
+        ask.SendItem(name, "SAL", "BOX-1", clean=True),
+        ask.SetAside(name, "lost", "gone"),
+    )
+    yield Scan(befallen[choice % len(befallen)], place, badge)
+    yield from _next(world, name, clock)
+    yield from _next(world, part, clock)
+    yield Scan(outside.returned(world, name, choice // 2), place, badge)
+    yield from _next(world, name, clock)
 
 
 def _in_pieces(world: World, name: str, twist: Twist) -> Iterator[Scan]:

@@ -12,7 +12,7 @@ import json
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from types import UnionType
-from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import pytest
 
@@ -166,6 +166,7 @@ def test_another_key_gives_another_seal() -> None:
 
 @pytest.mark.parametrize(("entry", "prev"), [(PLAIN, START), (FULL, PREV)])
 def test_an_entry_comes_back_from_its_row_as_it_was(entry: Entry, prev: bytes) -> None:
+    """D02: when it happened, when it was recorded and the local offset among the rest."""
     assert read_row(row_of(entry, prev)) == entry
 
 
@@ -174,13 +175,13 @@ def example(kind: Any) -> Any:
     origin, inner = get_origin(kind), get_args(kind)
     if origin is Literal:
         return inner[0]
-    if origin in (Union, UnionType):
+    if origin in (Annotated, Union, UnionType):
         return example(inner[0])
     if origin is tuple:
         return (example(inner[0]),)
     if origin is dict:
         return {"b": example(inner[1]), "B": example(inner[1])}
-    if is_dataclass(kind):
+    if isinstance(kind, type) and is_dataclass(kind):
         hints = get_type_hints(kind)
         return kind(**{one.name: example(hints[one.name]) for one in fields(kind)})
     return {str: "é", int: 3, bool: True}[kind]

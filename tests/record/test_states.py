@@ -108,7 +108,9 @@ def test_an_instrument_counts_until_it_is_found_faulty() -> None:
 def test_places_and_files_stand_as_they_were_opened() -> None:
     site = folded("site:LMG", words.SiteOpened(title="T", zone="Europe/London", contact_floor_s=240), NOTED)
     station = folded("station:S", words.StationOpened(title="T", site="LMG", side="clean"), NOTED)
-    assert site == Site("LMG", "T", "Europe/London", 240, number=2)
+    assert isinstance(site, Site)
+    assert site.opened_us is not None
+    assert site == Site("LMG", "T", "Europe/London", 240, number=2, opened_us=site.opened_us)
     assert station == Station("S", "T", "LMG", "clean", 2)
     published = words.WorkflowPublished(sort="agent", name="opa", digest="d1", text="...")
     approved = words.WorkflowApproved(sort="agent", name="opa", digest="d1")

@@ -9,10 +9,11 @@ import pytest
 
 from reprocess.definitions.model import Workflow
 from reprocess.definitions.times import Limit, Recurring
+from reprocess.record.recalls import Recall
 from reprocess.record.standing import Change, Hold, Pass, Standing
 from reprocess.rules.life import ends_us, wear
 from reprocess.terms import DAY_S, SECOND_US, Stage
-from reprocess.timetable import Due, cause_of, for_item
+from reprocess.timetable import Due, cause_of, for_item, for_recall
 from tests.timetable.moments import at, reading
 
 LONDON, HALIFAX = "Europe/London", "America/Halifax"
@@ -124,9 +125,36 @@ def test_a_hold_is_brought_to_mind_after_three_seven_and_fourteen_days(respirato
     assert {cause_of(due.key) for due in found} == {"R09/item:RSP-0001/defect-9"}
 
 
+def test_an_old_hold_is_brought_to_mind_every_week_for_a_quarter(respirator: Workflow) -> None:
+    """H11"""
+    found = of_rule("H11", item(holds=held(9)), respirator)
+    days = [(due.due_us - NOON_US) // (DAY_S * SECOND_US) for due in found]
+    assert days == [21, 28, 35, 42, 49, 56, 63, 70, 77, 84, 91, 98]
+    assert {due.words["to"] for due in found} == {"quality"}
+
+
+def test_what_failed_is_put_in_quarantine_within_a_quarter_of_an_hour(respirator: Workflow) -> None:
+    """H01: until somebody scans the place; other holds are not asked for one."""
+    (asked,) = of_rule("H01", item(holds=held(9)), respirator)
+    assert (asked.due_us - NOON_US, asked.words["say"]) == (15 * 60 * SECOND_US, "quarantine")
+    ((name, one),) = held(9).items()
+    assert of_rule("H01", item(holds={name: replace(one, place="Q-1")}), respirator) == []
+    assert of_rule("H01", item(holds={name: replace(one, rule="H03")}), respirator) == []
+
+
+def test_an_open_recall_is_looked_at_after_an_hour_a_day_and_a_week() -> None:
+    """H09: until it is closed."""
+    committed = Recall("R-1", owner="hana", committed_us=NOON_US, number=2)
+    found = for_recall(committed, "LMG")
+    assert [(due.due_us - NOON_US) // SECOND_US for due in found] == [3600, 86_400, 604_800]
+    assert {(due.rule, due.words["to"]) for due in found} == {("H09", "hana")}
+    assert for_recall(replace(committed, closed_us=NOON_US), "LMG") == ()
+    assert for_recall(replace(committed, committed_us=None), "LMG") == ()
+
+
 def test_an_item_in_repair_still_has_its_holds_and_its_life(blower: Workflow) -> None:
     found = for_item(item(stage=Stage.IN_REPAIR, holds=held(9)), blower, LONDON)
-    assert {due.rule for due in found} == {"R09", "T12"}
+    assert {due.rule for due in found} >= {"R09", "H01", "H11", "T12"}
 
 
 @pytest.mark.parametrize("stage", [Stage.CONDEMNED, Stage.LOST])
@@ -197,7 +225,7 @@ def test_a_part_that_is_not_looked_at_monthly_is_not_reminded_of_it(blower: Work
 def test_no_two_reminders_of_an_item_share_a_key(respirator: Workflow) -> None:
     standing = item(stage=Stage.READY, ready_until_us=NOON_US, holds=held(9))
     keys = [due.key for due in for_item(standing, limited(respirator, limit="age-days", most=9), LONDON)]
-    assert len(keys) == len(set(keys)) == 9
+    assert len(keys) == len(set(keys)) == 22
 
 
 def test_a_recurring_step_rings_when_its_pass_is_used_up_to_its_share(respirator: Workflow) -> None:

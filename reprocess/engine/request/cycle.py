@@ -15,6 +15,8 @@ class DoStep:
 
     Attributes:
         reason: why the step was faster than the human floor (T15).
+        lot: the lot that was used, such as of the detergent (L10).
+        water: the place that the water of a rinse came from (L11).
     """
 
     asked: ClassVar[str] = "do-step"
@@ -26,6 +28,8 @@ class DoStep:
     instrument: str | None = None
     reason: str | None = None
     late: Late | None = None
+    lot: str | None = None
+    water: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +116,10 @@ class Undo:
 
 @dataclass(frozen=True, slots=True)
 class Correct:
-    """Asks to correct what an earlier entry of an item says; a second person signs (D01, S06)."""
+    """Asks to correct what an earlier entry of an item says; a second person signs (D01, S06).
+
+    `mistaken` says that the entry was about another item altogether (E14).
+    """
 
     asked: ClassVar[str] = "correct"
     item: str
@@ -122,3 +129,4 @@ class Correct:
     readings: Readings = field(default_factory=dict)
     counts: Counts = field(default_factory=dict)
     note: str | None = None
+    mistaken: bool = False

@@ -29,13 +29,18 @@ class ReportMethod:
 
 @dataclass(frozen=True, slots=True)
 class PlaceHold:
-    """States that an item must not be used until somebody decides; never refused."""
+    """States that an item must not be used until somebody decides; never refused.
+
+    `evidence` and `notice` are references to what shows it and to a field notice (H02, H12).
+    """
 
     asked: ClassVar[str] = "place-hold"
     item: str
     sort: str
     cause: str
     owner: str
+    evidence: str | None = None
+    notice: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,26 +51,32 @@ class LiftHold:
     item: str
     hold: str
     disposition: str
+    evidence: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Condemn:
-    """Asks to take an item out of service for ever; two people (S03)."""
+    """Asks to take an item out of service for ever; two people (S03). `waste` says where it goes."""
 
     asked: ClassVar[str] = "condemn"
     item: str
     reason: str
     defects: tuple[str, ...] = ()
+    waste: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class SetAside:
-    """States that an item went to repair or cannot be found."""
+    """States that an item went to repair or cannot be found.
+
+    `statement` says which portions are still contaminated, where it goes to repair before it was cleaned.
+    """
 
     asked: ClassVar[str] = "set-aside"
     item: str
     to: str
     note: str
+    statement: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

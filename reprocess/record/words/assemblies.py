@@ -8,13 +8,17 @@ from reprocess.record.words.body import Body, Counts
 
 
 class AssemblyBuilt(Body):
-    """Says which parts now make up this assembly, under which approved configuration."""
+    """Says which parts now make up this assembly, under which approved configuration.
+
+    `lots` is slot or count to the lot that the part or the counted parts were taken from.
+    """
 
     kind: ClassVar[str] = "assembly-built"
     configuration: str
     digest: str
     members: dict[str, str]
     counts: Counts
+    lots: dict[str, str] | None = None
 
 
 class AssemblyDissolved(Body):

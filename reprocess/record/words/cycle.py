@@ -8,7 +8,10 @@ from reprocess.record.words.body import Answers, Body, Counts, EvidenceClass, Nu
 
 
 class ItemCommissioned(Body):
-    """Says that an item (or a counted batch) is known from now on; it starts as used (P06)."""
+    """Says that an item (or a counted batch) is known from now on; it starts as used (P06).
+
+    `was` is the id under which it was known before its identity was lost; its cycles then count on (T12).
+    """
 
     kind: ClassVar[str] = "item-commissioned"
     item_kind: str
@@ -21,6 +24,9 @@ class ItemCommissioned(Body):
     in_service_us: int
     opened_us: int | None = None
     sealed_expiry_us: int | None = None
+    lot: str | None = None
+    was: str | None = None
+    cycles_done: int | None = None
 
 
 class ItemContaminated(Body):
@@ -50,7 +56,9 @@ class DelayFound(Body):
 class StepDone(Body):
     """Says that a step was done and satisfied, with the evidence and the limits it was judged by.
 
-    `recurs` says that the pass counts across cycles until it is due again.
+    `done_by` and `done_with` did it where somebody else wrote it down from a form (D06).
+    `recurs` says that the pass counts across cycles until it is due again; `water` is the place that the water of a
+    rinse came from.
     """
 
     kind: ClassVar[str] = "step-done"
@@ -68,6 +76,9 @@ class StepDone(Body):
     reason: str | None = None
     paper: str | None = None
     recurs: Literal[True] | None = None
+    water: str | None = None
+    done_by: str | None = None
+    done_with: str | None = None
 
 
 class StepFailed(Body):
@@ -98,6 +109,7 @@ class StepsFell(Body):
     stage: str
     fell: Texts
     because: str
+    load: str | None = None
 
 
 class DwellStarted(Body):
@@ -120,6 +132,8 @@ class DwellStarted(Body):
     temp_c: str | None = None
     source: str | None = None
     instrument: str | None = None
+    done_by: str | None = None
+    done_with: str | None = None
 
 
 class DwellWetted(Body):
@@ -133,7 +147,8 @@ class DwellWetted(Body):
 class DwellBroken(Body):
     """Says that a dwell was broken and is void; parts of it are never added up (T04).
 
-    `cause` is one of dried, removed, rinsed, moved, opened, gap, clock, temperature, solution, contaminated, held.
+    `cause` is one of dried, removed, rinsed, moved, opened, gap, clock, temperature, solution, contaminated, held,
+    changed.
     """
 
     kind: ClassVar[str] = "dwell-broken"
@@ -145,7 +160,10 @@ class DwellBroken(Body):
 
 
 class DwellEnded(Body):
-    """Says that a dwell was met and confirmed by a scan, so that its step is satisfied."""
+    """Says that a dwell was met and confirmed by a scan, or by the record of a load that passed; its step is satisfied.
+
+    `load` and `instrument` (its logger) are named where a load did the step; the times are then those of the record.
+    """
 
     kind: ClassVar[str] = "dwell-ended"
     step: str
@@ -162,6 +180,10 @@ class DwellEnded(Body):
     limits: dict[str, str] = {}
     warned: Texts = ()
     paper: str | None = None
+    load: str | None = None
+    instrument: str | None = None
+    done_by: str | None = None
+    done_with: str | None = None
 
 
 class ClockAnomaly(Body):
@@ -200,7 +222,7 @@ class EntryCorrected(Body):
     """Says what the entry of that number should have said; the old words stay (D01).
 
     A correction never satisfies a step; it may make steps fall. `void` says that a recurring step did not pass after
-    all.
+    all, `mistaken` that the entry was about another item (E14).
     """
 
     kind: ClassVar[str] = "entry-corrected"
@@ -213,3 +235,4 @@ class EntryCorrected(Body):
     stage: str
     fell: Texts = ()
     void: Literal[True] | None = None
+    mistaken: Literal[True] | None = None

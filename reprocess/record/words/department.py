@@ -16,6 +16,7 @@ class SiteOpened(Body):
     contact_floor_s: int | None = None
     self_inspection: bool = False
     demo: bool = False
+    competency_hold: Literal[True] | None = None
 
 
 class StationOpened(Body):
@@ -28,12 +29,16 @@ class StationOpened(Body):
 
 
 class PersonRegistered(Body):
-    """Says that a person works here; wearers are never registered under their name."""
+    """Says that a person works here; wearers are never registered under their name.
+
+    `temporary` says that they are sent by an agency or lent for a time (A04).
+    """
 
     kind: ClassVar[str] = "person-registered"
     name: str
     sites: Texts
     roles: Texts
+    temporary: Literal[True] | None = None
 
 
 class PersonLeft(Body):
@@ -59,7 +64,13 @@ class BadgeWithdrawn(Body):
 
 
 class CompetencyGranted(Body):
-    """Says that a person was found competent for a step, on which kinds of item (all when empty), until when."""
+    """Says that a person was found competent for a step, on which kinds of item (all when empty), until when.
+
+    Attributes:
+        level: trainee where a competent person must stand by (A03); full where None.
+        models: the only models that it is for; all where None.
+        verifier: who compared a certificate that is entered later with its source (E39).
+    """
 
     kind: ClassVar[str] = "competency-granted"
     competency: str
@@ -67,14 +78,18 @@ class CompetencyGranted(Body):
     from_us: int
     until_us: int
     assessor: str
+    level: Literal["trainee"] | None = None
+    models: Texts | None = None
+    verifier: str | None = None
 
 
 class CompetencyWithdrawn(Body):
-    """Says that a competency ended early."""
+    """Says that a competency ended early; `from_us` says since when it was not valid, None that it ends now (A06)."""
 
     kind: ClassVar[str] = "competency-withdrawn"
     competency: str
     reason: str
+    from_us: int | None = None
 
 
 class WorkflowPublished(Body):
@@ -88,21 +103,33 @@ class WorkflowPublished(Body):
 
 
 class WorkflowApproved(Body):
-    """Says that a second person approved a published text; it is in force from now on."""
+    """Says that a second person approved a published text; it is in force from now on.
+
+    `safety` says that open cycles go on under it, because the version before must not be followed any longer (G12).
+    """
 
     kind: ClassVar[str] = "workflow-approved"
     sort: Literal["workflow", "agent", "configuration", "profile"]
     name: str
     digest: str
+    safety: Literal[True] | None = None
 
 
 class InstrumentRegistered(Body):
-    """Says that a measuring instrument is known."""
+    """Says that a measuring instrument is known.
+
+    A charger's bay also says which charger it is part of, which models of battery it may charge (any when empty), and
+    from how cold to how warm they may be, in degrees Celsius (B02, C08).
+    """
 
     kind: ClassVar[str] = "instrument-registered"
     sort: str
     site: str
     serial: str | None = None
+    part_of: str | None = None
+    models: Texts | None = None
+    least_c: str | None = None
+    most_c: str | None = None
 
 
 class InstrumentVerified(Body):
@@ -118,3 +145,24 @@ class InstrumentFaulty(Body):
 
     kind: ClassVar[str] = "instrument-faulty"
     finding: str
+
+
+class QuietHoursSet(Body):
+    """Says in which local hours of the site a role is not rung at; without times it always is.
+
+    Attributes:
+        begins: the local hour and minute at which they begin, such as `22:00`.
+        ends: when they end, on the next day where that is not later than the beginning.
+    """
+
+    kind: ClassVar[str] = "quiet-hours-set"
+    role: str
+    begins: str | None = None
+    ends: str | None = None
+
+
+class ProgrammeEvaluated(Body):
+    """Says that the whole programme of the site was evaluated, as it is once a year (R12)."""
+
+    kind: ClassVar[str] = "programme-evaluated"
+    reference: str

@@ -2,24 +2,44 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, Literal
 
-from reprocess.record.words.body import Body, Texts
+from reprocess.record.words.body import Body, Readings, Texts
 
 
 class ItemSentToRepair(Body):
-    """Says that the item left the cycle for repair."""
+    """Says that the item left the cycle for repair.
+
+    `statement` says which portions are still contaminated, for whoever opens it (29 CFR 1910.1030(d)(2)(xiv)).
+    """
 
     kind: ClassVar[str] = "item-sent-to-repair"
     fault: str
+    statement: str | None = None
+
+
+class ItemRepaired(Body):
+    """Says that a repair is done: what was done, from which lots parts were fitted, how it was tested, who brought it.
+
+    `lots` is part to lot. The item stays contaminated until a whole cycle is done (P02).
+    """
+
+    kind: ClassVar[str] = "item-repaired"
+    work: str
+    test: str
+    passed: bool
+    returned_by: str
+    lots: dict[str, str] = {}
 
 
 class ItemCondemned(Body):
-    """Says that the item is out of service for ever."""
+    """Says that the item is out of service for ever, under which serial number, and where its waste goes."""
 
     kind: ClassVar[str] = "item-condemned"
     reason: str
     defects: Texts = ()
+    serial: str | None = None
+    waste: Literal["general", "regulated", "battery", "electrical", "recycled"] | None = None
 
 
 class ItemLost(Body):
@@ -67,3 +87,6 @@ class ItemInspectedInStore(Body):
     action: str
     passed: bool
     anchor_day: int
+    place: str | None = None
+    seal: str | None = None
+    readings: Readings | None = None

@@ -41,7 +41,11 @@ class FactNoted(Body):
 
 
 class ReminderRang(Body):
-    """Says that a reminder was given, once, and how late."""
+    """Says that a reminder was given, once, and how late.
+
+    Attributes:
+        within: the key of the reminder of the same cause that was given in its place, where one sound stood for both.
+    """
 
     kind: ClassVar[str] = "reminder-rang"
     key: str
@@ -49,6 +53,7 @@ class ReminderRang(Body):
     subject: str
     due_us: int
     late_s: int = Field(ge=0)
+    within: str | None = None
 
 
 class ReminderSeen(Body):
@@ -59,7 +64,11 @@ class ReminderSeen(Body):
 
 
 class ReminderEscalated(Body):
-    """Says that nobody acknowledged a reminder in time, and who is told next."""
+    """Says that nobody acknowledged a reminder in time, and who is told next.
+
+    Attributes:
+        level: how far up its chain; absent for the first level.
+    """
 
     kind: ClassVar[str] = "reminder-escalated"
     key: str
@@ -67,3 +76,33 @@ class ReminderEscalated(Body):
     subject: str
     to_role: str
     due_us: int
+    level: int | None = None
+
+
+class ReminderDelivered(Body):
+    """Says that a channel outside took a reminder: e-mail or a webhook, once however often it was tried.
+
+    Attributes:
+        level: how far up its chain the reminder was; 0 when it rang.
+    """
+
+    kind: ClassVar[str] = "reminder-delivered"
+    key: str
+    channel: str
+    level: int = Field(ge=0)
+    attempts: int = Field(gt=0)
+
+
+class ReminderUndelivered(Body):
+    """Says that a channel outside did not take a reminder, and that it is tried no more.
+
+    Attributes:
+        because: what kept it back at the last try, as a word of ours.
+    """
+
+    kind: ClassVar[str] = "reminder-undelivered"
+    key: str
+    channel: str
+    level: int = Field(ge=0)
+    attempts: int = Field(gt=0)
+    because: str

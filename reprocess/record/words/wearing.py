@@ -11,7 +11,8 @@ class WearStepDone(Body):
     """Says that a step of putting an assembly on was done well, or that a step of taking it off was done.
 
     `begins` says that putting on began anew with this step; `strayed` that taking off did not keep its order, or that
-    nobody watched where somebody should.
+    nobody watched where somebody should; `unissued` that nobody had issued what was then put on or,
+    with nothing on record before, taken off.
     """
 
     kind: ClassVar[str] = "wear-step-done"
@@ -26,6 +27,7 @@ class WearStepDone(Body):
     traces: Texts = ()
     begins: Literal[True] | None = None
     strayed: Literal[True] | None = None
+    unissued: Literal[True] | None = None
 
 
 class WearSignalled(Body):

@@ -1,0 +1,5 @@
+"""The department of the engine's tests, for what only a whole record shows."""
+
+from tests.engine.fixtures import floor, prepared
+
+__all__ = ["floor", "prepared"]
