@@ -1,15 +1,17 @@
-"""Where reminders are given: a terminal, one line each, for people or as JSON."""
+"""Where reminders are given: a terminal, one line each, for people or as JSON; and what channels outside are handed."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Iterable
 from typing import Any
 
 from reprocess.gathering import local
-from reprocess.reminders.rounds import Deliver, Rang
+from reprocess.ledger.posts import Post
+from reprocess.reminders.rounds import Deliver, Outside, Rang
 from reprocess.reminders.wording import MARKS, lateness, sentence
 from reprocess.terms import as_text, subject_of
+from reprocess.timetable.chains import first_role
 
 Print = Callable[[str], object]
 
@@ -34,10 +36,43 @@ def json_lines(write: Print) -> Deliver:
     return deliver
 
 
+def outside(mailed: Collection[str], *, webhook: bool) -> Outside:
+    """Returns what is kept for the channels outside of each reminder.
+
+    Args:
+        mailed: the roles that have an address.
+        webhook: whether there is a webhook, which is handed everything.
+    """
+
+    def posts(rang: Rang) -> Iterable[Post]:
+        found = ["email"] if role_of(rang) in mailed else []
+        found += ["webhook"] if webhook else []
+        return [Post(rang.due.key, name, rang.level, rang.site.site, message(rang)) for name in found]
+
+    return posts
+
+
+def role_of(rang: Rang) -> str:
+    """Returns the role that a reminder is for, at its level."""
+    return rang.to_role if rang.to_role is not None else first_role(rang.due)
+
+
+def message(rang: Rang) -> str:
+    """Returns what a channel outside is handed: what happened, when, and the reminder, as JSON."""
+    what = "reminder.rang" if rang.to_role is None else "reminder.escalated"
+    more = {"line": line(rang), "about": subject_of(rang.due.subject), "mark": mark(rang)}
+    told = fields(rang) | more | {"to_role": role_of(rang), "level": rang.level, "stands_for": rang.keys[1:]}
+    return json.dumps({"type": what, "timestamp": as_text(rang.at_us), "data": told}, ensure_ascii=False)
+
+
+def mark(rang: Rang) -> str:
+    """Returns how grave a reminder is, or whom it goes to because nobody acknowledged it."""
+    return MARKS[rang.due.severity] if rang.to_role is None else f"TO {rang.to_role.upper()}"
+
+
 def line(rang: Rang) -> str:
     """Returns a reminder as one line in the local time of its site."""
-    mark = MARKS[rang.due.severity] if rang.to_role is None else f"TO {rang.to_role.upper()}"
-    parts = [_local(rang, rang.at_us), mark, subject_of(rang.due.subject), said(rang), f"[{rang.due.rule}]"]
+    parts = [_local(rang, rang.at_us), mark(rang), subject_of(rang.due.subject), said(rang), f"[{rang.due.rule}]"]
     if rang.to_role is not None:
         parts.append("nobody acknowledged it")
     if rang.late:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from reprocess.ledger.append import looking
 from reprocess.ledger.dues import DueRow
@@ -10,6 +11,9 @@ from reprocess.ledger.open import Ledger
 from reprocess.scheduling import site_of
 from reprocess.terms import SECOND_US
 from reprocess.timetable import cause_of
+
+SILENT_S: Final = 90
+"""A bell that said nothing for so long is not at work: it says so every 30 s (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +30,36 @@ class Listed:
     deadline_us: int
     overdue: bool
     zone: str
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """Is whether a bell is at work: when it last looked, what it left unrung, and what waits to be delivered."""
+
+    swept_us: int | None
+    age_s: int | None
+    unrung: int
+    posts: int
+
+    @property
+    def alive(self) -> bool:
+        """Tells whether a bell looked lately enough."""
+        return self.age_s is not None and self.age_s <= SILENT_S
+
+    @property
+    def well(self) -> bool:
+        """Tells whether a bell looked lately and rang everything."""
+        return self.alive and not self.unrung
+
+
+def health_of(ledger: Ledger, now_us: int) -> Health:
+    """Returns whether a bell is at work; one that looks in the future looked before the clock was set back."""
+    with looking(ledger) as read:
+        swept_us = read.dues.swept_us()
+        unrung = read.dues.unrung(now_us - SILENT_S * SECOND_US)
+        posts = read.posts.waiting()[0]
+    age_s = None if swept_us is None else max(0, now_us - swept_us) // SECOND_US
+    return Health(swept_us, age_s, unrung, posts)
 
 
 def coming(ledger: Ledger, now_us: int, within_s: int) -> list[Listed]:

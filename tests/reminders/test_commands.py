@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 import signal
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+import typer
 
 from reprocess.commandline.due import due, seconds_of
 from reprocess.commandline.serve import serve
@@ -138,3 +140,46 @@ def test_a_span_is_written_in_minutes_hours_or_days(text: str, seconds: int) -> 
 def test_what_is_no_span_is_refused(text: str) -> None:
     with pytest.raises(WrongUseError):
         seconds_of(text)
+
+
+def test_due_tells_whether_a_bell_is_at_work(busy: Ward, capsys: Capture) -> None:
+    with pytest.raises(typer.Exit) as ended:
+        due(health=True, department=busy.path)
+    assert ended.value.exit_code == 1
+    assert capsys.readouterr().out == "No bell ever looked here: start `reprocess serve --reminders-only`.\n"
+    serve(reminders_only=True, seconds=0, department=busy.path)
+    capsys.readouterr()
+    with pytest.raises(typer.Exit) as ended:
+        due(health=True, department=busy.path)
+    assert ended.value.exit_code == 0
+    # The clock of a demo goes on by a second with each command.
+    assert re.fullmatch(r"The bell looked [0-9] s ago\.\n", capsys.readouterr().out)
+    busy.clock.push(3 * 3600 + 30)
+    keep(busy.clock, busy.path)
+    due(department=busy.path)
+    told = "The bell last looked 3 h 0 min ago: start `reprocess serve --reminders-only`."
+    assert told in capsys.readouterr().err.splitlines()
+    with pytest.raises(typer.Exit) as ended:
+        due(health=True, department=busy.path, as_json=True)
+    assert ended.value.exit_code == 1
+    fields = json.loads(capsys.readouterr().out)
+    assert (fields["well"], fields["age_s"] // 60, fields["last_sweep"][:16]) == (False, 180, "2026-03-05T07:01")
+
+
+def test_quiet_hours_and_the_yearly_evaluation_are_recorded_by_due(busy: Ward, capsys: Capture) -> None:
+    for asked in ({"quiet": "technician=22:00-06:30"}, {"evaluated": "PE-2026"}):
+        with pytest.raises(typer.Exit) as ended:
+            due(badge="B-01", department=busy.path, **asked)  # type: ignore[arg-type]
+        assert ended.value.exit_code == 0, capsys.readouterr().out
+    *_, hours, evaluated = busy.department.history("site:LMG")
+    assert hours.body == words.QuietHoursSet(role="technician", begins="22:00", ends="06:30")
+    assert evaluated.body == words.ProgrammeEvaluated(reference="PE-2026")
+    with pytest.raises(typer.Exit):
+        due(quiet="technician=none", badge="B-01", department=busy.path)
+    assert busy.department.history("site:LMG")[-1].body == words.QuietHoursSet(role="technician")
+
+
+@pytest.mark.parametrize("text", ["technician", "technician=22-06", "technician=24:00-06:00", "T=22:00-06:00"])
+def test_hours_that_cannot_be_read_are_refused(busy: Ward, text: str) -> None:
+    with pytest.raises(WrongUseError, match="are written"):
+        due(quiet=text, badge="B-01", department=busy.path)
