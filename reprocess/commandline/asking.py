@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
+from reprocess.commandline.identifying import request_about
 from reprocess.commandline.options import readable
 from reprocess.definitions.model import Step, Workflow
 from reprocess.department import Department
@@ -49,6 +50,13 @@ class Given:
     happened: str | None
     began: str | None
     paper: str | None
+    lot: str | None = None
+    water: str | None = None
+    statement: str | None = None
+    waste: str | None = None
+    test: str | None = None
+    returned_by: str | None = None
+    parts: dict[str, str] = field(default_factory=dict)
 
 
 def request_from(given: Given, department: Department) -> Request:
@@ -72,7 +80,16 @@ def request_from(given: Given, department: Department) -> Request:
         message = f"{given.what} has no clock; it is only logged as done."
         raise WrongUseError(message)
     return asking.DoStep(
-        given.item, given.what, checks, given.readings, given.counts, given.instrument, said(given.why), _late(given)
+        given.item,
+        given.what,
+        checks,
+        given.readings,
+        given.counts,
+        given.instrument,
+        said(given.why),
+        _late(given),
+        lot=given.lot,
+        water=given.water,
     )
 
 
@@ -84,9 +101,11 @@ def _fact(given: Given) -> Request | None:
             ended = at_instant(given.ended) if given.ended is not None else None
             return asking.Contaminate(given.item, cause, given.contamination_class, ended, note)
         case "repair" | "lost":
-            return asking.SetAside(given.item, given.what, note or "not said")
+            return asking.SetAside(given.item, given.what, note or "not said", said(given.statement))
+        case "repaired":
+            return _repaired(given, note)
         case "condemn":
-            return asking.Condemn(given.item, note or "not said", given.defects)
+            return asking.Condemn(given.item, note or "not said", given.defects, given.waste)
         case "method":
             if given.action is None:
                 message = "Say which method was used, such as `method immerse`."
@@ -118,7 +137,16 @@ def _note(given: Given, note: str | None) -> Request | None:
             found = note or "nothing found"
             return asking.NoteItem(given.item, findings=found, action=given.action, passed=not given.defects)
         case _:
-            return None
+            return request_about(given.item, given.what, given.action, note)
+
+
+def _repaired(given: Given, note: str | None) -> Request:
+    """Returns the request of a repair that is done; a defect named with it says that it is not good."""
+    if note is None or given.test is None or given.returned_by is None:
+        message = "A repair that is done says the work (--why), the test (--test) and who brought it (--by)."
+        raise WrongUseError(message)
+    test, by = said(given.test) or "", said(given.returned_by) or ""
+    return asking.FinishRepair(given.item, note, test, not given.defects, by, given.parts)
 
 
 def _number(given: Given, what: str) -> int:

@@ -13,6 +13,7 @@ from reprocess.commandline.options import (
     KeyOption,
     SecondOption,
     StationOption,
+    pairs,
     readable,
     whole_numbers,
 )
@@ -23,6 +24,9 @@ def assemble(
     configuration: Annotated[str, typer.Argument(help="The approved configuration, such as three-port-hepa.")],
     parts: Annotated[list[str], typer.Argument(help="The ids of its parts.")],
     count: Annotated[list[str] | None, typer.Option("--count", help="Counted parts: gaskets=2, plugs=1.")] = None,
+    lot: Annotated[
+        list[str] | None, typer.Option("--lot", help="What a place or count was taken from: gaskets=LOT-7.")
+    ] = None,
     good: Annotated[bool, typer.Option("--pass", help="Every line of the checklist is good.")] = False,
     badge: BadgeOption = None,
     second: SecondOption = None,
@@ -42,7 +46,8 @@ def assemble(
         part = opened.part(name)
         lines = [one.checks for one in part.workflow.steps if one.assembles] if part is not None else []
         checks = {check.check: True for check in lines[0]} if good and lines else {}
-        request = Assemble(name, configuration, tuple(readable(one) for one in parts), whole_numbers(count), checks)
+        ids, lots = tuple(readable(one) for one in parts), pairs(lot, "lot")
+        request = Assemble(name, configuration, ids, whole_numbers(count), checks, lots)
         answer = bench.ask(request, key=key)
         show = say.local_in(opened.zone_of_station(bench.station))
         raise typer.Exit(say.tell(answer, show, as_json=as_json))

@@ -11,6 +11,8 @@ import typer
 
 from reprocess.commandline.options import JsonOption
 
+SHARES = 200
+"""Steps of the progress bar."""
 LOOK_AROUND = (
     "board --site LMG",
     "item TUB-117",
@@ -30,9 +32,15 @@ def demo(
     department: Annotated[
         Path, typer.Option("--department", "-d", help="Where the demo's database is made anew.")
     ] = Path("larkmoor-demo.db"),
+    month: Annotated[
+        bool, typer.Option("--month", help="Play thirty-five days at three sites, over both changes of the clocks.")
+    ] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Play one day of the fictional Larkmoor network: from used to ready, refusals and all."""
+    if month:
+        _month(department, as_json=as_json)
+        return
     from reprocess.demo.places import clear
     from reprocess.demo.story import play
     from reprocess.rules.cautions import DEMO, EXAMPLE, GENERAL
@@ -53,6 +61,31 @@ def demo(
     for words in LOOK_AROUND:
         place = "" if words.startswith("draw") else f" -d {department}"
         print(f"  {command} {words}{place}")
+
+
+def _month(department: Path, *, as_json: bool) -> None:
+    from reprocess.demo.month.play import play
+    from reprocess.demo.places import clear
+    from reprocess.rules.cautions import DEMO, EXAMPLE, GENERAL
+
+    clear(department)
+    said: list[str] = [DEMO, EXAMPLE, GENERAL]
+    with typer.progressbar(length=SHARES, label="35 days", file=sys.stderr) as bar:
+        done = 0
+
+        def tick(share: float) -> None:
+            nonlocal done
+            bar.update(max(0, int(share * SHARES) - done))
+            done = max(done, int(share * SHARES))
+
+        told = play(department, said.append, tick=tick)
+    if as_json:
+        print(json.dumps({"facts": told.facts, "entries": told.entries, "sound": told.sound}, ensure_ascii=False))
+        return
+    print("\n".join(said))
+    print()
+    print(f"{told.scans} scans, {told.entries} entries, {'sound' if told.sound else 'NOT SOUND'}. {DEMO}")
+    print(f"Ask it: {_command()} lookback item KIT-041 -d {department}")
 
 
 def _command() -> str:

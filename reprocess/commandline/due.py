@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Sequence
 from typing import Annotated, Any, Final
 
 import typer
 
-from reprocess.commandline.options import BadgeOption, DepartmentOption, JsonOption, readable
+from reprocess.commandline.options import BadgeOption, DepartmentOption, JsonOption, StationOption, readable
 from reprocess.errors import WrongUseError
 
 UNITS: Final = {"m": 60, "h": 3600, "d": 86_400}
@@ -21,11 +22,24 @@ def due(
         str | None,
         typer.Option("--seen", help="Acknowledge what rang: an item's id, a stream, or one reminder's key."),
     ] = None,
+    health: Annotated[
+        bool, typer.Option("--health", help="Tell whether a bell is at work; ends with 1 if not.")
+    ] = False,
+    quiet: Annotated[
+        str | None,
+        typer.Option("--quiet", help="Set a role's quiet hours at a site: supervisor=22:00-06:00, or supervisor=none."),
+    ] = None,
+    evaluated: Annotated[
+        str | None, typer.Option("--evaluated", help="Record that a site's programme was evaluated: its reference.")
+    ] = None,
+    site: Annotated[str | None, typer.Option("--site", help="quiet, evaluated: the site; the station's.")] = None,
     badge: BadgeOption = None,
+    station: StationOption = None,
     department: DepartmentOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Show what is overdue and what comes, overdue first; or acknowledge a reminder that rang."""
+    from reprocess.commandline.bells import told_health, told_site
     from reprocess.commandline.opening import department_at
     from reprocess.reminders.listing import coming
     from reprocess.reminders.rounds import see
@@ -38,10 +52,16 @@ def due(
             if who is None:
                 message = "Somebody must acknowledge it: name the badge with --as."
                 raise WrongUseError(message)
-            keys = see(opened.ledger, opened.clock, _asked(seen), who)
+            rang = [one.row.due.subject for one in coming(opened.ledger, opened.clock.now().wall_us, 0)]
+            keys = see(opened.ledger, opened.clock, _asked(seen, rang), who)
             print(json.dumps({"seen": keys}) if as_json else f"Acknowledged: {len(keys)}.")
             return
+        if quiet is not None or evaluated is not None:
+            raise typer.Exit(told_site(opened, (quiet, evaluated, site), station, badge, as_json=as_json))
         now_us = opened.clock.now().wall_us
+        healthy = told_health(opened.ledger, now_us, as_json=as_json, alone=health)
+        if health:
+            raise typer.Exit(0 if healthy else 1)
         listed = coming(opened.ledger, now_us, within_s)
     if as_json:
         print(json.dumps([_fields(one) for one in listed], ensure_ascii=False))
@@ -63,9 +83,14 @@ def seconds_of(text: str) -> int:
     return seconds
 
 
-def _asked(text: str) -> str:
-    """Returns the key or stream that is meant; a bare id means an item."""
-    return text if "/" in text or ":" in text else f"item:{readable(text)}"
+def _asked(text: str, rang: Sequence[str]) -> str:
+    """Returns the key or stream that is meant; a bare id means what rings under that id, else an item."""
+    from reprocess.terms import subject_of
+
+    if "/" in text or ":" in text:
+        return text
+    name = readable(text)
+    return next((stream for stream in rang if subject_of(stream) == name), f"item:{name}")
 
 
 def _line(one: Any, now_us: int) -> str:

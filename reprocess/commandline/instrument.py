@@ -28,6 +28,12 @@ def instrument(
     ] = None,
     until: Annotated[str | None, typer.Option("--until", help="verified: the last day that it counts.")] = None,
     why: Annotated[str, typer.Option("--why", help="faulty: what was found.")] = "not said",
+    charger: Annotated[
+        str | None, typer.Option("--charger", help="register: the charger that a bay is part of.")
+    ] = None,
+    models: Annotated[list[str] | None, typer.Option("--model", help="register: a model that a bay charges.")] = None,
+    coldest: Annotated[str | None, typer.Option("--coldest", help="register: degC from which a bay charges.")] = None,
+    warmest: Annotated[str | None, typer.Option("--warmest", help="register: degC up to which a bay charges.")] = None,
     badge: BadgeOption = None,
     station: StationOption = None,
     department: DepartmentOption = None,
@@ -41,6 +47,7 @@ def instrument(
     from reprocess.engine.enrolling import Enrol
     from reprocess.record import words
     from reprocess.record.states import as_text
+    from reprocess.rules.places import range_of
     from reprocess.terms import StreamKind, stream
 
     name = readable(instrument)
@@ -58,8 +65,16 @@ def instrument(
                 print(json.dumps(json.loads(as_text(known))) if as_json else f"{name}  {known.sort}, {believed}")
                 return
             case InstrumentVerb.REGISTER:
+                for end in (coldest, warmest):
+                    if end is not None:
+                        range_of(f"{end}..")
                 body: words.Body = words.InstrumentRegistered(
-                    sort=needed(what, "its sort"), site=opened.site_of_station(bench.station)
+                    sort=needed(what, "its sort"),
+                    site=opened.site_of_station(bench.station),
+                    part_of=readable(charger) if charger is not None else None,
+                    models=tuple(models) if models else None,
+                    least_c=coldest,
+                    most_c=warmest,
                 )
             case InstrumentVerb.VERIFIED:
                 body = words.InstrumentVerified(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from importlib import import_module
+from keyword import iskeyword
 from typing import Final
 
 import typer
@@ -26,33 +27,42 @@ COMMANDS: Final = (
     "serve",
     "history",
     "hold",
+    "review",
     "solution",
+    "load",
+    "lot",
+    "place",
     "assemble",
+    "issue",
+    "return",
     "wear",
     "person",
     "instrument",
+    "wearer",
+    "case",
+    "recall",
+    "lookback",
+    "import",
+    "export",
+    "form",
+    "sheet",
     "verify",
     "rebuild",
     "backup",
     "restore",
 )
-"""The commands in the order of the help; each is a module of this package with a function of the same name."""
+"""The commands in the order of the help; each is a module of this package with a function of the same name.
 
-app = typer.Typer(
-    name="reprocess",
-    help="Takes reusable parts from used to ready by evidence, and refuses every shortcut.",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-)
+A function whose word Python keeps for itself ends in an underscore.
+"""
+
+HELP: Final = "Takes reusable parts from used to ready by evidence, and refuses every shortcut."
 
 
 def run() -> int:
     """Runs the command that was typed and returns its exit code; never lets a traceback out."""
-    _add_commands()
     try:
-        app(prog_name="reprocess")
+        _app(sys.argv[1:2])(prog_name="reprocess")
     except SystemExit as ended:
         return _code(ended.code)
     except ReprocessError as fault:
@@ -74,7 +84,22 @@ def _code(code: object) -> int:
     return code if isinstance(code, int) else (DONE if code is None else FAILED)
 
 
-def _add_commands() -> None:
-    for name in COMMANDS:
+def _app(typed: list[str]) -> typer.Typer:
+    """Returns the command that was typed, ready to run; all of them where none was, for the help."""
+    app = typer.Typer(
+        name="reprocess",
+        help=HELP,
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+    )
+    app.callback(help=HELP)(_nothing)  # with one command alone its name would not be asked for
+    for name in typed if set(typed) <= set(COMMANDS) and typed else COMMANDS:
         module = import_module(f"reprocess.commandline.{name}")
-        app.command(name)(getattr(module, name))
+        app.command(name)(getattr(module, f"{name}_" if iskeyword(name) else name))
+    return app
+
+
+def _nothing() -> None:
+    """Does nothing before a command."""

@@ -18,6 +18,21 @@ StationOption = Annotated[
 BadgeOption = Annotated[str | None, typer.Option("--as", help="The badge of the person acting; REPROCESS_BADGE.")]
 SecondOption = Annotated[str | None, typer.Option("--with", help="The badge of a second person.")]
 KeyOption = Annotated[str | None, typer.Option("--key", help="The request's key: repeated, it records nothing anew.")]
+ShownOption = Annotated[
+    str | None,
+    typer.Option("--shown", help="The digest of what was shown; refused when that changed since (12 digits or more)."),
+]
+OverrideOption = Annotated[
+    str | None,
+    typer.Option("--override", help="Pass over this rule for this one request, where it may be; --why says why."),
+]
+BecauseOption = Annotated[
+    str | None, typer.Option("--because", help="For --override: the code of the reason; `--because ?` names the codes.")
+]
+OverUntilOption = Annotated[str | None, typer.Option("--over-until", help="For --override: the last day it counts.")]
+ReferenceOption = Annotated[
+    str | None, typer.Option("--reference", help="For --override: the statement it rests on, or its file's digest.")
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON on standard output.")]
 
 

@@ -28,6 +28,10 @@ class Given:
     until: str | None
     assessor: str
     why: str
+    models: tuple[str, ...] = ()
+    trainee: bool = False
+    verifier: str | None = None
+    temporary: bool = False
 
 
 def body_from(verb: str, given: Given, zone: str) -> words.Body:
@@ -39,14 +43,21 @@ def body_from(verb: str, given: Given, zone: str) -> words.Body:
     match verb:
         case "register":
             name = said(needed(given.what, "the person's name")) or ""
-            return words.PersonRegistered(name=name, sites=given.sites, roles=given.roles)
+            return words.PersonRegistered(
+                name=name, sites=given.sites, roles=given.roles, temporary=True if given.temporary else None
+            )
         case "badge":
             return words.BadgeGiven(badge=readable(needed(given.what, "the badge")))
+        case "unbadge":
+            badge = readable(needed(given.what, "the badge"))
+            return words.BadgeWithdrawn(badge=badge, reason=said(given.why) or "")
         case "grant":
             return _granted(given, zone)
         case "withdraw":
             reason = said(given.why) or ""
-            return words.CompetencyWithdrawn(competency=needed(given.what, "the competency"), reason=reason)
+            since_us = day_begins_us(given.since, zone) if given.since is not None else None
+            competency = needed(given.what, "the competency")
+            return words.CompetencyWithdrawn(competency=competency, reason=reason, from_us=since_us)
         case _:
             return words.PersonLeft(reason=said(given.why) or "")
 
@@ -63,17 +74,22 @@ def _granted(given: Given, zone: str) -> words.Body:
         from_us=from_us,
         until_us=until_us,
         assessor=said(given.assessor) or "",
+        level="trainee" if given.trainee else None,
+        models=given.models or None,
+        verifier=said(given.verifier),
     )
 
 
 def person_lines(person: Person, show: Local) -> list[str]:
     """Returns a person as lines."""
-    active = "" if person.active else "  (left)"
+    active = ("" if person.active else "  (left)") + ("  (temporary)" if person.temporary else "")
     lines = [f"{person.person}  {person.name}{active}"]
     lines.append(f"  roles: {', '.join(person.roles) or 'none'}; sites: {', '.join(person.sites) or 'all'}")
     lines.append(f"  badges: {', '.join(person.badges) or 'none'}")
     for one in person.competencies:
         kinds = ", ".join(one.item_kinds) or "all kinds"
+        kinds += f", models {', '.join(one.models)}" if one.models is not None else ""
+        kinds += ", as a trainee" if one.level is not None else ""
         lines.append(f"  {one.competency:<16} {kinds}: {show(one.from_us)} to {show(one.until_us)}, {one.assessor}")
     return lines
 

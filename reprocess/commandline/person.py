@@ -17,6 +17,7 @@ class PersonVerb(StrEnum):
     SHOW = "show"
     REGISTER = "register"
     BADGE = "badge"
+    UNBADGE = "unbadge"
     GRANT = "grant"
     WITHDRAW = "withdraw"
     LEFT = "left"
@@ -26,15 +27,24 @@ def person(
     person: Annotated[str, typer.Argument(help="The person's id.")],
     verb: Annotated[PersonVerb, typer.Argument(help="What is done.")] = PersonVerb.SHOW,
     what: Annotated[
-        str | None, typer.Argument(help="register: the name. badge: the badge. grant, withdraw: the competency.")
+        str | None,
+        typer.Argument(help="register: the name. badge, unbadge: the badge. grant, withdraw: the competency."),
     ] = None,
     site: Annotated[list[str] | None, typer.Option("--site", help="register: a site where the person works.")] = None,
     role: Annotated[list[str] | None, typer.Option("--role", help="register: a role.")] = None,
     kind: Annotated[list[str] | None, typer.Option("--kind", help="grant: a kind of item; all where left out.")] = None,
-    since: Annotated[str | None, typer.Option("--since", help="grant: the first day, 2026-03-05.")] = None,
+    model: Annotated[list[str] | None, typer.Option("--model", help="grant: a model; all where left out.")] = None,
+    trainee: Annotated[bool, typer.Option("--trainee", help="grant: only beside a competent person (A03).")] = False,
+    verifier: Annotated[
+        str | None, typer.Option("--verifier", help="grant: who compared a certificate entered later (E39).")
+    ] = None,
+    temporary: Annotated[bool, typer.Option("--temporary", help="register: agency or lent staff (A04).")] = False,
+    since: Annotated[
+        str | None, typer.Option("--since", help="grant: the first day, 2026-03-05. withdraw: invalid since that day.")
+    ] = None,
     until: Annotated[str | None, typer.Option("--until", help="grant: the last day.")] = None,
     assessor: Annotated[str, typer.Option("--assessor", help="grant: who found the person competent.")] = "not said",
-    why: Annotated[str, typer.Option("--why", help="withdraw, left: the reason.")] = "not said",
+    why: Annotated[str, typer.Option("--why", help="withdraw, unbadge, left: the reason.")] = "not said",
     badge: BadgeOption = None,
     station: StationOption = None,
     department: DepartmentOption = None,
@@ -65,6 +75,10 @@ def person(
             until=until,
             assessor=assessor,
             why=why,
+            models=tuple(model or ()),
+            trainee=trainee,
+            verifier=verifier,
+            temporary=temporary,
         )
         body = people.body_from(verb, given, zone)
         answer = bench.enrol(Enrol(stream(StreamKind.PERSON, name), body), key=key)

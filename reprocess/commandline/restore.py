@@ -14,6 +14,9 @@ from reprocess.commandline.options import DepartmentOption, JsonOption
 def restore(
     copy: Annotated[Path, typer.Argument(help="The backup.")],
     key: Annotated[Path, typer.Option("--key", help="The key of the record, which is never in the backup.")],
+    erased: Annotated[
+        Path | None, typer.Option("--erased", help="A list of erased names, kept beside the lost department.")
+    ] = None,
     department: DepartmentOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -23,7 +26,7 @@ def restore(
     from reprocess.ledger import backup as copying
 
     path = department_path(department)
-    copied = copying.restore(copy, key, path)
+    copied = copying.restore(copy, key, path, erased)
     copy_clock(copy, path)
     if as_json:
         print(json.dumps(copied_json(copied)))

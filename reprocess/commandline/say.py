@@ -9,12 +9,29 @@ from typing import Any
 
 from reprocess.gathering import local
 from reprocess.rules import words
-from reprocess.rules.answer import Answer, Clock, Reason, Verdict, as_fields
+from reprocess.rules.answer import Answer, Clock, Reason, Signature, Verdict, as_fields
 from reprocess.rules.cautions import CAUTIONS
 from reprocess.settings import Settings
 from reprocess.terms import subject_of
 
 Local = Callable[[int], str]
+CALLED = {
+    "consent": "agree",
+    "contaminate": "starts again",
+    "do-step": "step",
+    "enrol": "record",
+    "enter-line": "line of a form",
+    "hand-on": "hand on again",
+    "issue-item": "issue",
+    "note-item": "note",
+    "open-place": "set up",
+    "put-away": "put in its place",
+    "receive-item": "receive",
+    "return-item": "return",
+    "review-entry": "countersign",
+    "set-aside": "set aside",
+}
+"""What a request is called on the first line, where its own word is not what people say."""
 
 
 def local_in(zone: str) -> Local:
@@ -33,7 +50,7 @@ def minutes(seconds: int) -> str:
 def answer_lines(answer: Answer, show: Local) -> list[str]:
     """Returns an answer as lines for a terminal."""
     again = " (already recorded)" if answer.repeated else ""
-    asked = answer.step or answer.asked
+    asked = answer.step or CALLED.get(answer.asked, answer.asked.replace("-", " "))
     lines = [f"{answer.word:<9} {subject_of(answer.subject)}  {asked}{again}"]
     unanswered = [one for one in answer.reasons if one.key == "check-missing"]
     for reason in answer.reasons:
@@ -48,9 +65,20 @@ def answer_lines(answer: Answer, show: Local) -> list[str]:
     if answer.stage is not None:
         following = ", ".join(answer.next_steps) or "nothing; it stays as it is"
         lines.append(f"  stage {answer.stage}; next: {following}")
+    if answer.signature is not None:
+        lines += signature_lines(answer.signature)
     if answer.caution is not None and answer.caution in CAUTIONS:
         lines.append(f"  caution: {CAUTIONS[answer.caution]}")
+    lines += [f"  caution: {CAUTIONS[one]}" for one in answer.cautions if one in CAUTIONS]
     return lines
+
+
+def signature_lines(signature: Signature) -> list[str]:
+    """Returns a signature as lines: printed name, meaning, both times, and what it is bound to (I22)."""
+    names = signature.name if signature.second is None else f"{signature.name} and {signature.second}"
+    when = f"{signature.utc}, local {signature.local}"
+    shown = f"; shown {signature.shown[:16]}" if signature.shown else ""
+    return [f"  signed by {names}: {signature.meaning}", f"       {when}{shown}"]
 
 
 FEW = 3

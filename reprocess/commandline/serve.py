@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 import sys
+from contextlib import nullcontext
 from typing import Annotated
 
 import typer
@@ -25,13 +26,17 @@ def serve(
 ) -> None:
     """Ring the reminders of a department, one line each; Ctrl-C ends it. Several may run at once."""
     from reprocess.commandline.opening import department_at, department_path
+    from reprocess.commandline.posting import hands, kept_for
     from reprocess.demo.clock import clock_for
-    from reprocess.reminders import bell, channels, rounds
+    from reprocess.reminders import bell, channels, posting, rounds
+    from reprocess.settings import Settings
 
     if not reminders_only:
         message = "Serving pages and an API is not part of this release; `serve --reminders-only` rings the reminders."
         raise WrongUseError(message)
     path = department_path(department)
+    settings = Settings()
+    outside, kept = hands(settings), kept_for(settings)
     lost: list[OSError] = []
     with department_at(department) as opened, bell.stopping() as stop:
 
@@ -50,10 +55,13 @@ def serve(
 
         def tick() -> None:
             # A demo keeps its own now in a file, which other commands move on: it is read anew for each sweep.
-            rounds.sweep(opened.ledger, clock_for(path), deliver, node, lambda: not stop.is_set())
+            rounds.sweep(opened.ledger, clock_for(path), deliver, node, lambda: not stop.is_set(), kept)
+
+        def post() -> None:
+            posting.post_round(opened.ledger, clock_for(path), outside, lambda: not stop.is_set())
 
         print(f"Reminders of {path.name} ring here. Ctrl-C ends it.", file=sys.stderr, flush=True)
-        with bell.Bell(tick) as ringing:
+        with bell.Bell(tick) as ringing, bell.Bell(post, posting.EVERY_S) if outside else nullcontext():
             ringing.ring_until(stop, math.inf if seconds is None else seconds)
     if lost:
         message = "The terminal is gone; the reminders no longer ring here."

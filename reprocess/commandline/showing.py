@@ -39,6 +39,8 @@ def item_lines(part: Part, now: Moment, show: Local) -> list[str]:
     if item.dwell is not None:
         lines.append(f"  clock  {clock_line(clock_of(item.dwell, now))}")
     lines += [f"  HOLD   {one.hold:<18} {one.cause} (owner {one.owner})" for one in item.holds.values()]
+    if item.custody is not None:
+        lines.append(f"  OUT    {item.custody.sort:<18} {item.custody.place} since {show(item.custody.since_us)}")
     if item.wear is not None:
         lines.append(f"  worn   {_worn(item.wear, show)}")
     if item.assembly is not None:
