@@ -80,13 +80,13 @@ class Crew:
         who = DIRTY if step.zone == "dirty" else CLEAN
         if step.reaches is Stage.READY:
             self.clock.push(30)
-            self._good(self.scan(self.helper, asking.Release(item, _all_good(step), _counted(step))))
+            self._good(self.scan(self.helper, asking.Release(item, all_good(step), counted(step))))
         elif step.dwell is not None:
             self._dwell(item, step, who, solution)
         else:
             self.clock.push(step.fastest.least_s + 20 if step.fastest is not None else 25)
             tool = TOOLS.get(step.instrument or "")
-            done = asking.DoStep(item, step.step, _all_good(step), _in_limits(step), _counted(step), tool)
+            done = asking.DoStep(item, step.step, all_good(step), in_limits(step), counted(step), tool)
             self._good(self.scan(who, done))
 
     def wear(self, who: str, observer: str, item: str) -> None:
@@ -96,7 +96,7 @@ class Crew:
             self.clock.push(40)
             tool = TOOLS.get(step.instrument or "")
             counts = {"gaskets": 2, "plugs": 1} if step.counts else {}
-            put_on = asking.PutOn(item, step.step, _all_good(step), _in_limits(step), counts, tool)
+            put_on = asking.PutOn(item, step.step, all_good(step), in_limits(step), counts, tool)
             self._good(self.scan(who, put_on, second=observer if step.observed else None))
 
     def take_off(self, who: str, observer: str, item: str, seen: tuple[str, ...] = ()) -> None:
@@ -105,7 +105,7 @@ class Crew:
         for step in wearing.take_off if wearing is not None else ():
             self.clock.push(30)
             second = observer if step.observed else None
-            self._good(self.scan(who, asking.TakeOff(item, step.step, _all_good(step), seen), second=second))
+            self._good(self.scan(who, asking.TakeOff(item, step.step, all_good(step), seen), second=second))
 
     def _dwell(self, item: str, step: Step, who: str, solution: str | None) -> None:
         temp = "38" if step.dwell is not None and step.dwell.kind == "immersion" else None
@@ -123,7 +123,7 @@ class Crew:
             left -= int(opened.film_s * 0.75)
             self._good(self.scan(who, asking.Rewet(item)))
         self.clock.push(left + 2)
-        end = asking.EndDwell(item, step.step, temp, _all_good(step), _in_limits(step))
+        end = asking.EndDwell(item, step.step, temp, all_good(step), in_limits(step))
         self._good(self.scan(who, end))
 
     def wipe_for(self, item: str) -> str:
@@ -138,11 +138,13 @@ class Crew:
             raise RuntimeError(message)
 
 
-def _all_good(step: Step | WearStep) -> dict[str, bool]:
+def all_good(step: Step | WearStep) -> dict[str, bool]:
+    """Returns a yes to every line of a checklist."""
     return {check.check: True for check in step.checks}
 
 
-def _in_limits(step: Step | WearStep) -> dict[str, str]:
+def in_limits(step: Step | WearStep) -> dict[str, str]:
+    """Returns a good value for every reading that is asked for."""
     return {one.reading: _inside(one) for one in step.readings if one.required}
 
 
@@ -152,5 +154,6 @@ def _inside(reading: Reading) -> str:
     return str(reading.most if reading.most is not None else reading.plausible_most)
 
 
-def _counted(step: Step) -> dict[str, int]:
+def counted(step: Step) -> dict[str, int]:
+    """Returns the counts as they must be."""
     return {one.count: one.exactly for one in step.counts if one.exactly is not None}
