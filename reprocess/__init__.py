@@ -18,6 +18,8 @@ founding      a department's own file
 gathering     what one request must be judged on
 scheduling    keeps what is due in step with what is written
 reminders     rings what is due, once
+exchange      CSV in, every bad line told, and out again
+papers        sheets, forms and tags as PDF
 station       one scan: load, decide, append, in one transaction
 enrolment     founding a department and enrolling afterwards
 settings      the only place that reads the environment

@@ -72,6 +72,7 @@ class StreamKind(StrEnum):
     RECALL = "recall"
     CASE = "case"
     FORM = "form"
+    CONSENT = "consent"
 
 
 def stream(kind: StreamKind, subject: str) -> StreamName:
