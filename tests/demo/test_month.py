@@ -111,6 +111,12 @@ def test_day_24_swapped_tags_hold_both(played: tuple[MonthTold, Path, list[str]]
     assert facts(played, "swapped-tags")["holds"]["identity"] == 2
 
 
+def test_day_30_an_inspector_gets_six_packs(played: tuple[MonthTold, Path, list[str]]) -> None:
+    packs = facts(played, "inspector")["packs"]
+    assert len(packs) == 6
+    assert all(packs.values())
+
+
 def test_day_33_who_wore_kit_041_and_who_after(played: tuple[MonthTold, Path, list[str]]) -> None:
     """H07: times, places and the full cycles between."""
     uses = facts(played, "who-wore")["uses"]

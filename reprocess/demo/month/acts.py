@@ -10,7 +10,7 @@ from reprocess.demo.month.bench_acts import FIRST_NINE, dropped, film, halifax, 
 from reprocess.demo.month.days import at
 from reprocess.demo.month.doubt_acts import failed_bath, failed_load, recalled_lot, sticking
 from reprocess.demo.month.stage import Stage
-from reprocess.demo.month.ward_acts import CUT_OFF, immersed, keep_041, network_down, swapped_tags, who_wore
+from reprocess.demo.month.ward_acts import CUT_OFF, immersed, inspector, keep_041, network_down, swapped_tags, who_wore
 
 Act = Callable[[Stage], Work]
 
@@ -29,6 +29,7 @@ ACTS: Final[tuple[tuple[int, Act], ...]] = (
     (at(24, 8, 0), swapped_tags),
     (at(24, 21, 0), london),
     (at(26, 12, 0), keep_041),
+    (at(30, 10, 0), inspector),
     (at(33, 9, 0), who_wore),
 )
 """When each line of the story happens, by London's clock where no other is named."""

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Final
 
+from reprocess.definitions.model import Workflow
 from reprocess.demo.crew import all_good, counted, in_limits
 from reprocess.demo.month.agenda import Work
 from reprocess.demo.month.days import at, local_hour
@@ -109,6 +110,22 @@ def swapped_tags(stage: Stage) -> Work:
         "swapped-tags", "Kits 077 and 078 came back with each other's blower.", holds=dict(held),
         rules=sorted({rule for one in answers for rule in one.rules()}),
     )  # fmt: skip
+
+
+def inspector(stage: Stage) -> Work:
+    """Day 30: an inspector asks six things, and each is answered from the record while the inspector waits."""
+    yield 1
+    department = stage.hands.department
+    packs = {
+        "one respirator's history": len(department.history("item:KIT-041")),
+        "who wore it": len(department.lookback("item", "KIT-041").uses),
+        "the bath that failed": len(department.history("solution:LMG-B2")),
+        "the recall and what is not located": len(department.recalled("R-7F")),
+        "the exposure cases": len(department.cases()),
+        "the workflows in force": len(department.in_force(Workflow)),
+    }
+    told = ", ".join(f"{name}: {count}" for name, count in packs.items())
+    stage.scenes.scene("inspector", f"An inspector asks for six packs and gets them at once ({told}).", packs=packs)
 
 
 def kit_041(stage: Stage) -> Work:
