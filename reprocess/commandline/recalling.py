@@ -98,7 +98,7 @@ def _lines(recall: Recall, places: list[Place], now_us: int, local: Local) -> li
     by_age = effectiveness([place.located_us for place in places], recall.committed_us, now_us)
     lines += [f"  located by {one.age}: {one.located} of {one.total}" for one in by_age]
     if recall.case is not None:
-        lines.append(f"  exposure case {recall.case}: `reprocess lookback case {recall.case}`")
+        lines.append(f"  exposure case {recall.case}: `reprocess case {recall.case}`")
     return [*lines, *(_line(one, local) for one in places)]
 
 

@@ -73,6 +73,10 @@ def zone_of(opened: Department, question: Asked) -> str:
     return opened.zone_of_site(part.standing.site) if part is not None else opened.zone()
 
 
+NOTHING = "Nothing on record matches. Check the spelling before you believe it."
+"""What is said of an empty answer: a misread id looks the same as a bath that touched nothing."""
+
+
 def lines(found: Lookback, show: Local) -> list[str]:
     """Returns an answer as lines; wearers are pseudonyms."""
     as_of = f", as of {show(found.as_of_us)}" if found.as_of_us is not None else ""
@@ -80,7 +84,7 @@ def lines(found: Lookback, show: Local) -> list[str]:
     head = f"{found.sort} {found.name}{as_of}: {total}"
     touched = [_touching(one, show) for one in found.touched]
     uses = [line for use in found.uses for line in _wearing(use, show, asked_of=found.sort == "item")]
-    return [head, *touched, *uses]
+    return [head, *touched, *uses] if found.items else [head, f"  {NOTHING}"]
 
 
 def _touching(one: Touching, show: Local) -> str:

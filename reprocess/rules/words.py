@@ -106,7 +106,7 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
     "cannot-undo": ("The latest entry ({kind}) cannot be undone.", "Ask a supervisor for a correction."),
     "case-opened": (
         "Exposure case {case}. Uses: {uses}, wearers: {wearers}, still out: {out}.",
-        "Tell infection prevention; `reprocess lookback case {case}` lists the uses.",
+        "Tell infection prevention; `reprocess case {case}` lists the uses.",
     ),
     "changed-since": ("{subject} changed since you looked.", "Look again, then sign."),
     "check-failed": ("Not good: {text} ({defect}).", "Put the item aside and follow the next step."),

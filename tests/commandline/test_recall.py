@@ -102,3 +102,9 @@ def test_a_hold_keeps_its_evidence(typed, floor: Floor) -> None:  # type: ignore
     (one,) = floor.item("BLW-3").holds.values()
     assert (one.evidence, one.notice) == ("photo 1", "FN-1")
     assert typed("hold", "BLW-3", "place", "defect") == 2
+
+
+def test_an_empty_answer_asks_for_the_spelling(typed, floor: Floor, capsys: pytest.CaptureFixture[str]) -> None:  # type: ignore[no-untyped-def]
+    """A mistyped bath must not read like a bath that touched nobody (hazard 3)."""
+    assert typed("lookback", "bath", "HPY-1") == 1
+    assert "Check the spelling" in capsys.readouterr().out
