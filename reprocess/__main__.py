@@ -12,8 +12,16 @@ from pathlib import Path
 #: One module of each package that pyproject.toml asks for (a house test compares them).
 REQUIRED = (
     "apscheduler",
+    "argon2",
+    "authlib",
     "biip",
+    "cryptography",
+    "fastapi",
+    "fastapi_swagger",
+    "httpx2",
     "orjson",
+    "prometheus_client",
+    "psycopg",
     "pydantic",
     "pydantic_settings",
     "ruamel",
@@ -23,6 +31,7 @@ REQUIRED = (
     "typer",
     "typst",
     "tzdata",
+    "uvicorn",
     "zxingcpp",
 )
 CLONE = Path(__file__).resolve().parent.parent
