@@ -75,6 +75,12 @@ class LedgerFullError(LedgerError):
     code = "ledger-full"
 
 
+class LedgerMovedError(LedgerError):
+    """Says that the department was moved to another database, or is still on its way into this one."""
+
+    code = "ledger-moved"
+
+
 class TamperedError(LedgerError):
     """Says that the record fails verification, and where."""
 
@@ -92,3 +98,33 @@ class InvariantError(ReprocessError):
     """Says that the engine was about to write something that must never happen; nothing was recorded."""
 
     code = "invariant"
+
+
+class NotSignedInError(ReprocessError):
+    """Says that nobody is known to ask: no session, no token, or one that counts no more."""
+
+    code = "not-signed-in"
+
+
+class NotAllowedError(ReprocessError):
+    """Says that whoever asks is known and may not do this."""
+
+    code = "not-allowed"
+
+
+class TooManyTriesError(ReprocessError):
+    """Says that one asks too often; `wait_s` among its fields says when the next try is answered."""
+
+    code = "too-many-tries"
+
+
+class PreconditionError(WrongUseError):
+    """Says that what is to be changed has changed since the caller read it; nothing was recorded."""
+
+    code = "precondition"
+
+
+class PreconditionMissingError(WrongUseError):
+    """Says that a change must name the version that the caller read; nothing was recorded."""
+
+    code = "precondition-missing"

@@ -73,6 +73,10 @@ class StreamKind(StrEnum):
     CASE = "case"
     FORM = "form"
     CONSENT = "consent"
+    ACCESS = "access"
+    TOKEN = "token"  # noqa: S105 - the kind of a stream
+    SUBSCRIPTION = "subscription"
+    KEY = "key"
 
 
 def stream(kind: StreamKind, subject: str) -> StreamName:

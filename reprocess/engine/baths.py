@@ -59,6 +59,7 @@ def make(scene: Scene, request: MakeSolution) -> Decision:
         told = [Reason("L01", "lot-expired", facts)]
         return deciding.refuse(scene, request, told, about=about)
     parts, strength, reasons = _mixed(agent, request)
+    reasons += _unread(("water_l", request.water_l, "L"), ("temp_c", request.temp_c, "degC"))
     lot = lots.named(scene, request.lot)
     reasons += lots.barred(scene, lot, product=agent.agent) if lot is not None else lots.off_record(scene, request.lot)
     if reasons:
@@ -129,11 +130,9 @@ def _mixed(agent: Agent, request: MakeSolution) -> tuple[dilution.Parts | None, 
         text = getattr(request, name)
         if text is None:
             continue
-        value = read_number(text, "parts")
-        if isinstance(value, BadReading) or value < 0:
-            because = value.sentence if isinstance(value, BadReading) else "it is negative"
-            told = Reason("M08", "not-a-number", {"reading": name, "because": because})
-            return None, None, [told]
+        value = _number(name, text, "parts")
+        if isinstance(value, Reason):
+            return None, None, [value]
         numbers[name] = value
     try:
         if "one_in" in numbers:
@@ -155,6 +154,21 @@ def _mixed(agent: Agent, request: MakeSolution) -> tuple[dilution.Parts | None, 
             weak = {"ppm": ppm, "least": f"{least.least} {least.unit}"}
             return parts, ppm, [Reason("L02", "too-weak", {**weak})]
     return parts, ppm, []
+
+
+def _number(name: str, text: str, unit: str) -> Decimal | Reason:
+    """Returns a number that is not negative, or why it must be entered again (M08)."""
+    value = read_number(text, unit)
+    if not isinstance(value, BadReading) and value >= 0:
+        return value
+    because = value.sentence if isinstance(value, BadReading) else "it is negative"
+    return Reason("M08", "not-a-number", {"reading": name, "because": because})
+
+
+def _unread(*given: tuple[str, str | None, str]) -> list[Reason]:
+    """Returns which of the readings that were given, each (name, text, unit), cannot be kept as numbers (M08, I4)."""
+    told = [_number(name, text, unit) for name, text, unit in given if text is not None]
+    return [one for one in told if isinstance(one, Reason)]
 
 
 def test(scene: Scene, request: TestSolution) -> Decision:
@@ -300,6 +314,9 @@ def top_up(scene: Scene, request: TopUpSolution) -> Decision:
             "cause": bath.ended,
         }
         return deciding.refuse(scene, request, [Reason("L06", "solution-ended", facts)], about=about)
+    unread = _unread(("volume_l", request.volume_l, "L"))
+    if unread:
+        return deciding.refuse(scene, request, unread, about=about)
     body = words.SolutionToppedUp(lot=request.lot, lot_expiry_us=request.lot_expiry_us, volume_l=request.volume_l)
     warnings = [Reason("L04", "expiry-stays", {"at_us": bath.expires_us})]
     drafts = [on_solution(request.solution, body), *taking.taken(scene, request.lot, 1, about)]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final, assert_never
 
 from reprocess.definitions.model import Step
 from reprocess.engine import (
+    access,
     assembling,
     batches,
     baths,
@@ -35,6 +35,7 @@ from reprocess.engine import (
     reviewing,
     sighting,
     steps,
+    subscriptions,
     undoing,
     unloading,
     wearers,
@@ -116,6 +117,7 @@ from reprocess.engine.request import (
     WearRequest,
     WithdrawTag,
 )
+from reprocess.record.changing import replace
 from reprocess.rules.answer import Answer, Reason
 from reprocess.rules.batteries import HAZARD
 from reprocess.rules.contact import clock_of
@@ -193,6 +195,16 @@ FURTHER: Final[Mapping[type[Further], Callable[[Scene, Any], Decision]]] = Mappi
         UnloadLoad: unloading.unload,
         WearerLeaves: wearers.leave,
         WithdrawTag: identity.withdraw_tag,
+        asking.IssueToken: access.issue_token,
+        asking.RotateKey: access.rotate_key,
+        asking.SetPin: access.set_pin,
+        asking.UnlockSignIn: access.unlock,
+        asking.WithdrawToken: access.withdraw_token,
+        asking.ChangeSubscription: subscriptions.change,
+        asking.EndSubscription: subscriptions.end,
+        asking.MakeSubscription: subscriptions.make,
+        asking.RekeySubscription: subscriptions.rekey,
+        asking.ReplaySubscription: subscriptions.replay,
         asking.DedicateItem: custody.dedicate,
         asking.HandOn: custody.hand_on,
         asking.IdentifyWearer: custody.identify,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from typing import Final
 
 from reprocess.definitions.model import Step
 from reprocess.definitions.times import Dwell
@@ -26,6 +27,8 @@ TRACE_GAP_S = 60.0
 """Longest time between two samples of a temperature trace that counts as observed (site parameter, our default)."""
 TRACE_OVER_S = 2.0
 """How much longer than its dwell a trace may be: what two clocks may differ (design section 3)."""
+_NUMBER: Final = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,9})?", re.ASCII)
+"""A number of a trace, written out: nothing that two people could read in two ways (M08)."""
 NEVER_BY_HALVES = ("wet-contact", "immersion", "thermal")
 """Dwells for which a line answered no is a failure even before the time is up: waiting does not mend it."""
 
@@ -209,10 +212,9 @@ def dose_of(dwell: Dwell, request: EndDwell, lasted_s: float) -> tuple[str | Non
     thermal = dwell.thermal
     if thermal is None:
         return None, []
-    try:
-        samples = [(float(Decimal(at)), float(Decimal(temp))) for at, temp in request.trace]
-    except InvalidOperation:
-        return None, [Reason("M08", "trace-unreadable", {"because": "it holds no numbers"})]
+    if not all(_NUMBER.fullmatch(one) for sample in request.trace for one in sample):
+        return None, [Reason("M08", "trace-unreadable", {"because": "it holds what is no number."})]
+    samples = [(float(at), float(temp)) for at, temp in request.trace]
     trace = read_trace(samples, gap_s_max=TRACE_GAP_S)
     if isinstance(trace, BadTrace):
         return None, [Reason("M08", "trace-unreadable", {"because": trace.sentence})]

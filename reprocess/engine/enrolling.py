@@ -6,9 +6,11 @@ or infection preventionist enrols; a file takes two people (S07).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import ClassVar, Final, Literal, assert_never
+from zoneinfo import ZoneInfo
 
 from reprocess.definitions.model import Workflow
 from reprocess.engine import exposing, flagging, suspecting, versions
@@ -129,6 +131,7 @@ class Office:
         uses: who wore what rests on the instrument's results since its last verification (H08).
         worked: the steps of a person since their competency was not valid (A06).
         flags: the flagged steps of a person that wait (E39).
+        unknown_sites: the sites that the fact names and nobody opened.
         moving: the items in the department whose cycle began under another version of a file (G12).
         out: how many such items are out.
         new: the version that is to be in force.
@@ -148,6 +151,7 @@ class Office:
     uses: tuple[ExposedUse, ...] = ()
     worked: tuple[Worked, ...] = ()
     flags: tuple[Flag, ...] = ()
+    unknown_sites: tuple[str, ...] = ()
     moving: tuple[Part, ...] = ()
     out: int = 0
     new: Workflow | None = None
@@ -155,7 +159,7 @@ class Office:
 
 def enrol(request: EnrolRequest, office: Office) -> Decision:
     """Returns what an enrolment comes to: entries, or every reason why not."""
-    reasons = [] if _is_finding(request) else _who(office)
+    reasons = [] if _is_finding(request) else _who(request, office)
     if request.asked in signing.MEANINGS:
         now = signing.shown_digest(office.subject, office.state)
         reasons += signing.changed_since(office.bench, office.subject, now)
@@ -245,11 +249,12 @@ def _refused(request: EnrolRequest, office: Office, reasons: list[Reason]) -> De
     return Decision((Draft(place, attempt),), answer)
 
 
-def _who(office: Office) -> list[Reason]:
+def _who(request: EnrolRequest, office: Office) -> list[Reason]:
     bench = office.bench
     if bench.station.station == FOUNDING:
         return []
-    return competence.two_with_role(bench, ENROLLING_ROLES, "A08", two=False)
+    also = {Publish: ("author",), Approve: ("approver",)}.get(type(request), ())
+    return competence.two_with_role(bench, (*ENROLLING_ROLES, *also), "A08", two=False)
 
 
 def _confirmed(request: ConfirmSources, office: Office) -> tuple[Body | None, list[Reason]]:
@@ -279,6 +284,7 @@ def _fits(request: Enrol, office: Office) -> list[Reason]:
     if not isinstance(request.body, BELONGS.get(kind, ())) or name == FOUNDING:
         message = f"{request.body.kind} is not enrolled for {office.subject}."
         raise WrongUseError(message, subject=office.subject)
+    _must_mean_something(request.body)
     opening = (words.SiteOpened, words.StationOpened, words.PersonRegistered, words.InstrumentRegistered)
     begins = isinstance(request.body, opening)
     known = isinstance(state, Site | Station | Person | Instrument) and state.number > 0
@@ -286,6 +292,8 @@ def _fits(request: Enrol, office: Office) -> list[Reason]:
         return [Reason("P06", "known-already", {"subject": office.subject})]
     if not begins and not known:
         return [Reason("P06", "not-known-yet", {"subject": office.subject})]
+    if office.unknown_sites and office.bench.station.station != FOUNDING:
+        return [Reason("P06", "not-known-yet", {"subject": stream(StreamKind.SITE, office.unknown_sites[0])})]
     if isinstance(request.body, words.BadgeGiven) and office.badge_holder not in (None, name):
         facts: dict[str, Fact] = {"badge": request.body.badge, "person": office.badge_holder or ""}
         return [Reason("A01", "badge-taken", facts)]
@@ -294,6 +302,41 @@ def _fits(request: Enrol, office: Office) -> list[Reason]:
     if isinstance(request.body, words.EmergencyDeclared):
         return competence.two_with_role(office.bench, EMERGENCY_ROLES, "A08", two=False)
     return []
+
+
+def _must_mean_something(body: Body) -> None:
+    """Refuses a fact with which nobody could work afterwards: no time zone, no hours, an end before its beginning.
+
+    Raises:
+        WrongUseError: it says what does not exist.
+    """
+    match body:
+        case words.SiteOpened() if not _is_zone(body.zone):
+            message = f"There is no time zone called {body.zone[:40]}."
+        case words.QuietHoursSet() if not _are_hours(body.begins, body.ends):
+            message = "Quiet hours begin and end at local times such as 22:00 and 06:00, or there are none."
+        case words.CompetencyGranted() if body.until_us <= body.from_us:
+            message = "The last day must not be before the first."
+        case _:
+            return
+    raise WrongUseError(message)
+
+
+def _is_zone(zone: str) -> bool:
+    try:
+        ZoneInfo(zone)
+    except (KeyError, ValueError, OSError):
+        return False
+    return True
+
+
+def _are_hours(begins: str | None, ends: str | None) -> bool:
+    if begins is None or ends is None:
+        return begins is None and ends is None
+    return all(_HOUR.fullmatch(one) is not None for one in (begins, ends))
+
+
+_HOUR: Final = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
 
 
 def _grantable(body: words.CompetencyGranted, name: str, office: Office) -> list[Reason]:

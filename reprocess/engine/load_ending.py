@@ -64,6 +64,9 @@ def end(scene: Scene, request: EndLoad) -> Decision:
     load = load_of(scene, request.load)
     if not load.known:
         return unknown(scene, request, request.load)
+    if scene.bench.special.sender not in (None, load.machine):
+        told = [Reason("W01", "not-its-load", {"load": load.load, "machine": load.machine})]
+        return deciding.refuse(scene, request, told, about=about)
     if load.state == LoadState.PASSED and not all(request.indicators.values()):
         bad = sorted(name for name, good in request.indicators.items() if not good)
         return _fails(scene, request, load, Failure("W06", "indicator", f"indicator {', '.join(bad)}"), [])
@@ -118,6 +121,8 @@ def _judged(at: _Ending, bad: BadLogger | None) -> Decision:
         if not judged.waiting or (parts and all(part.workflow.early_release for part in parts)):
             return _passed(at, judged)
         at.drafts.extend(_recorded(at, judged))
+    elif known and _of_the_machine(at):
+        at.drafts.extend(_recorded(at, judged))  # nobody has its file at hand when a person brings what is missing
     if not at.drafts:
         return deciding.refuse(at.scene, at.request, lacking, about=at.about)
     return deciding.found(at.scene, at.request, at.drafts, lacking, (), about=at.about)
@@ -136,7 +141,7 @@ def _because(reason: Reason) -> str:
 def _doubts(at: _Ending, bad: BadLogger | None) -> list[Reason]:
     """Returns why what was told of the cycle cannot be taken: unreadable, of another cycle, by whom, with what."""
     scene, request, load = at.scene, at.request, at.load
-    reasons = [*competence.known(scene.bench), *able(scene, load)]
+    reasons = [] if _of_the_machine(at) else [*competence.known(scene.bench), *able(scene, load)]
     if bad is not None:
         reasons.append(Reason("M08", "trace-unreadable", {"because": bad.sentence}))
     if at.told.record is None:
@@ -150,6 +155,12 @@ def _doubts(at: _Ending, bad: BadLogger | None) -> list[Reason]:
         step = part.workflow.step_named(part.standing.load.step) if part.standing.load is not None else None
         reasons += instrument.believable(scene, step, request.logger) if step is not None else []
     return reasons
+
+
+def _of_the_machine(at: _Ending) -> bool:
+    """Tells whether the load's own machine sent what its logger recorded; whoever started it was judged then (A02)."""
+    bench = at.scene.bench
+    return bench.actor is None and bench.special.sender == at.load.machine and not at.request.by_hand
 
 
 def _by_hand(at: _Ending) -> list[Reason]:

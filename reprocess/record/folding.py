@@ -7,10 +7,10 @@ is true, and `apply` returns the next one.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any, Final
 
 from reprocess.record import words
+from reprocess.record.changing import replace
 from reprocess.record.custody_effect import CUSTODY_WORDS, custody_effect, with_swap
 from reprocess.record.entry import Entry
 from reprocess.record.identity_effect import identity_effect

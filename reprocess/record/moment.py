@@ -9,16 +9,22 @@ is one, the boot-time clock, which goes on while the computer sleeps. The rule (
   dried. Where wall and running time differ by more than 2 s + 0.1 %, that is an anomaly and is noted.
 * sleep is time that nobody observed;
 * across a reboot or another node nothing is observed: the least time proven is zero.
+* several nodes on one database share a clock (reprocess/shared_clock.py). It may be off by 2 s + 0.1 % before anybody
+  notices, so that much is taken off a least time and added to a greatest one. Readings that nobody can compare carry
+  another `boot`, and then nothing is proven.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from reprocess.terms import SECOND_US
 
 STEP_US = 2 * SECOND_US
 """How far wall and running time may differ before it is an anomaly, beside one part in a thousand."""
+SHARED: Final = "shared:"
+"""How the `boot` of a reading of the shared clock begins: such readings of different nodes can be compared."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +35,7 @@ class Moment:
         wall_us: UTC, since the epoch.
         mono_us: the system-wide monotonic clock, comparable between processes of one boot.
         running_us: the boot-time clock (sleep included), or None where the system has none.
-        boot: the id of this boot.
+        boot: the id of this boot; of a shared clock, the id of the time in which its readings belong together.
         node: the name of the computer.
     """
 
@@ -38,6 +44,11 @@ class Moment:
     running_us: int | None
     boot: str
     node: str
+
+    @property
+    def shared(self) -> bool:
+        """Tells whether the clock is one that several nodes share."""
+        return self.boot.startswith(SHARED)
 
     def as_list(self) -> list[int | str | None]:
         """Returns the reading as a flat list, the form in which standings keep it."""
@@ -81,6 +92,8 @@ def elapsed(start: Moment, end: Moment) -> Elapsed:
     """Returns the time proven between two readings, the earlier one first."""
     wall = end.wall_us - start.wall_us
     mono = end.mono_us - start.mono_us
+    if start.shared and start.boot == end.boot and mono >= -STEP_US:
+        return _shared(wall, max(0, mono))
     if start.boot != end.boot or start.node != end.node or mono < 0:
         return Elapsed(0, max(wall, 0), max(wall, 0), wall, 0, same_boot=False, anomaly=wall < 0)
     running = mono
@@ -95,4 +108,18 @@ def elapsed(start: Moment, end: Moment) -> Elapsed:
         mono_us=mono,
         same_boot=True,
         anomaly=anomaly,
+    )
+
+
+def _shared(wall: int, span: int) -> Elapsed:
+    """Returns the time between two readings of a shared clock, the later of which may be a little before the other."""
+    off = tolerance_us(span)
+    return Elapsed(
+        least_us=max(0, span - off),
+        greatest_us=span + off,
+        unobserved_us=0,
+        wall_us=wall,
+        mono_us=span,
+        same_boot=True,
+        anomaly=False,
     )

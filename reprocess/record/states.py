@@ -10,10 +10,12 @@ import orjson
 from pydantic import TypeAdapter
 
 from reprocess.record import (
+    access,
     cases,
     consents,
     folding,
     forms,
+    keys,
     loads,
     lots,
     people,
@@ -22,6 +24,7 @@ from reprocess.record import (
     solutions,
     standing,
     stores,
+    subscriptions,
     wearers,
 )
 from reprocess.record.entry import Entry
@@ -43,6 +46,10 @@ State = (
     | lots.Lot
     | stores.Place
     | wearers.Wearer
+    | subscriptions.Subscription
+    | access.Access
+    | access.Token
+    | keys.Sealing
 )
 
 
@@ -70,6 +77,12 @@ FOLDINGS: dict[str, Folding] = {
     StreamKind.FORM: Folding(forms.Form, forms.apply, TypeAdapter(forms.Form)),
     StreamKind.CASE: Folding(cases.Case, cases.apply, TypeAdapter(cases.Case)),
     StreamKind.CONSENT: Folding(consents.Consents, consents.apply, TypeAdapter(consents.Consents)),
+    StreamKind.SUBSCRIPTION: Folding(
+        subscriptions.Subscription, subscriptions.apply, TypeAdapter(subscriptions.Subscription)
+    ),
+    StreamKind.ACCESS: Folding(access.Access, access.apply, TypeAdapter(access.Access)),
+    StreamKind.TOKEN: Folding(access.Token, access.apply_token, TypeAdapter(access.Token)),
+    StreamKind.KEY: Folding(keys.Sealing, keys.apply, TypeAdapter(keys.Sealing)),
     StreamKind.WORKFLOW: Folding(places.Published, places.apply_published, TypeAdapter(places.Published)),
 }
 """The kinds of stream that this release writes."""

@@ -107,7 +107,7 @@ PEOPLE: Final = _rules(
     ("A04", "Agency staff are found competent first.", PRACTICE),
     ("A05", "A competency that lapses lets the open step finish, not the next.", CHOICE),
     ("A06", "A competency found invalid puts its steps before a supervisor.", PRACTICE),
-    ("A07", "A station that nobody uses signs its person out.", CHOICE, "", "stations have no sessions yet"),
+    ("A07", "A station that nobody uses signs its person out.", CHOICE),
     ("A08", "Overrides and offices go by role; nobody overrides their own refusal twice.", CHOICE),
     ("A09", "A wearer is trained, cleared and, where it fits tightly, fit-tested.", "29 CFR 1910.134 (e), (f), (k)"),
     ("S01", "Whoever cleaned does not inspect.", PRACTICE),
@@ -251,13 +251,7 @@ INTEGRITY: Final = _rules(
     ("D07", "A late entry that contradicts the record holds the item; both stay.", PRACTICE),
     ("D08", "The record is chained, sealed and verified.", "RFC 6962 for the leaf", "`ledger.verify`"),
     ("D09", "An offline station queues facts, and releases nothing.", PRACTICE),
-    (
-        "D10",
-        "Who acts is verified.",
-        PRACTICE,
-        "",
-        "a badge on the command line is only claimed; sign-in comes with `serve`",
-    ),
+    ("D10", "Who acts over HTTP is verified; on a command line it is claimed, and says so.", "21 CFR 11.10(d), (g)"),
     ("D11", "A cycle keeps the version that it began under.", PRACTICE, "the digest in every cycle's first entry"),
     (
         "D12",

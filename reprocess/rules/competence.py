@@ -162,13 +162,17 @@ def separate(scene: Scene, actor: Person, step: Step) -> list[Reason]:
     return reasons
 
 
+def signers(bench: Bench) -> list[Person]:
+    """Returns whoever acts and, where there is one, the second person."""
+    return [one for one in (bench.actor, bench.second) if one is not None]
+
+
 def two_with_role(bench: Bench, roles: tuple[str, ...], rule: str, *, two: bool) -> list[Reason]:
     """Returns why actor and second person may not decide this: one of the roles, and two people where asked."""
     reasons = known(bench)
     if reasons or bench.actor is None:
         return reasons
-    people = [bench.actor] + ([bench.second] if bench.second is not None else [])
-    if not any(set(roles) & set(person.roles) for person in people):
+    if not any(set(roles) & set(person.roles) for person in signers(bench)):
         reasons.append(Reason(rule, "role-needed", {"roles": list(roles)}, role=roles[0]))
     if two and bench.second is None:
         reasons.append(Reason(rule, "two-people-needed", {}, role=roles[0]))

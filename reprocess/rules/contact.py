@@ -201,7 +201,7 @@ def judge(opened: OpenDwell, now: Moment, *, least_s: int | None = None) -> Judg
 
 def _seen_enough(span: Elapsed, need_us: int) -> bool:
     """Tells whether running time alone, sleep left out, covers the least time of a soak or a rest."""
-    return span.same_boot and span.mono_us >= need_us
+    return span.same_boot and span.least_us >= need_us
 
 
 def clock_of(opened: OpenDwell, now: Moment) -> Clock:

@@ -11,6 +11,7 @@ from reprocess.definitions.label import Agent
 from reprocess.definitions.model import Step, Workflow
 from reprocess.errors import InvariantError
 from reprocess.record.entry import Entry
+from reprocess.record.keys import NewKey
 from reprocess.record.moment import Moment
 from reprocess.record.people import Person
 from reprocess.record.places import Instrument, Site, Station
@@ -57,6 +58,7 @@ class Special:
         consenting: who agreed to this request at their own station within five minutes.
         remote: whether the second person is one of these, wherever their site is.
         elsewhere: where the actor or the second person was at work minutes ago, at another site.
+        sender: the instrument whose signed result the request is, where no person speaks.
     """
 
     override: Override | None = None
@@ -66,6 +68,7 @@ class Special:
     consenting: tuple[Person, ...] = ()
     remote: bool = False
     elsewhere: Elsewhere | None = None
+    sender: str | None = None
 
 
 NOTHING_SPECIAL: Final = Special()
@@ -170,6 +173,7 @@ class Scene:
         keeping: how long names are kept and what ties wearers to the record (D12).
         names_somebody: whether the words of the request hold the name of a wearer concerned (D13).
         states: other streams that the request is about, by the stream's name.
+        new_key: the key that the record would be sealed with next, or None where no further one can be begun.
     """
 
     bench: Bench
@@ -198,6 +202,7 @@ class Scene:
     keeping: Keeping | None = None
     names_somebody: bool = False
     states: Mapping[str, State] = field(default_factory=dict)
+    new_key: NewKey | None = None
 
     def state(self, kind: StreamKind, name: str, state: type[Kind]) -> Kind:
         """Returns where another stream stands, as the kind of state that its name promises.

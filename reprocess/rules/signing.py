@@ -16,7 +16,7 @@ from reprocess.record.standing import Standing
 from reprocess.record.states import State
 from reprocess.rules.answer import Reason
 from reprocess.rules.scene import Bench
-from reprocess.terms import as_text
+from reprocess.terms import as_text, subject_of
 
 MEANINGS: Final[Mapping[str, str]] = MappingProxyType(
     {
@@ -70,4 +70,4 @@ def changed_since(bench: Bench, subject: str, now: str) -> list[Reason]:
     given = bench.special.shown
     if given is None or (len(given) >= SHOWN_LEAST and now.startswith(given.lower())):
         return []
-    return [Reason("I22", "changed-since", {"subject": subject})]
+    return [Reason("I22", "changed-since", {"subject": subject_of(subject)})]

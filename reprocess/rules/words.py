@@ -55,6 +55,18 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
         "{item} has a label that cannot be read.",
         "Print a new tag and put it on before release.",
     ),
+    "not-its-load": (
+        "{load} runs in {machine}, which did not send this.",
+        "Look at the source's settings and the load it names.",
+    ),
+    "subscription-taken": (
+        "There is a subscription {subscription} already.",
+        "Take another name, or change the one there is.",
+    ),
+    "subscription-over": (
+        "There is no subscription {subscription}, or it ended.",
+        "Look at the list; make a new one.",
+    ),
     "tag-taken": (
         "{tag} means {item} already.",
         "Take another tag; two items never share one.",
@@ -643,6 +655,23 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
     "ran-short": ("{item} ran {ran} min; {expected} min were expected.", "Hand it in; its capacity is tested next."),
     "not-charged": ("{item} was not charged in this cycle.", "Charge it first."),
     "top-up": ("{item} was charged {days} days ago.", "Top it up before it goes out."),
+    "not-your-role": ("{operation} is not among what you may do.", "Ask one of: {roles}."),
+    "person-signs": ("A person signs {operation}; no token does.", "Somebody does it with badge and PIN."),
+    "scope-not-yours": ("{scope} is not yours to give.", "Somebody who may do it signs as the second person."),
+    "scope-needed": ("This token may not {operation}.", "Ask for a token with {scope}."),
+    "person-needed": ("{operation} needs a person.", "Name the badge of whoever did it."),
+    "not-your-site": ("This is at {site}, which is not yours.", "Somebody of that site does it."),
+    "sign-in-locked": ("Too many tries failed; sign-in is locked.", "A supervisor unlocks it with badge and PIN."),
+    "try-later": ("Too many tries failed.", "Wait, then try again."),
+    "session-over": ("This session lasted its shift.", "Sign in again with badge and PIN."),
+    "signed-out": ("Nobody used this session for a while.", "Sign in again with badge and PIN."),
+    "own-sign-in": ("Nobody unlocks their own sign-in.", "Another supervisor does it."),
+    "not-locked": ("The sign-in of {person} is not locked.", "They sign in with badge and PIN."),
+    "no-such-scope": ("There is no scope {scope}.", "Take some of: {scopes}."),
+    "token-too-long": ("A token lasts {most} days at most.", "Choose an earlier last day."),
+    "token-known": ("There is a token {token} already.", "Choose another id."),
+    "no-key-left": ("The key file holds {most} keys, as many as it can.", "Go on with the newest one."),
+    "no-such-token": ("There is no token {token} that counts.", "`reprocess token list` shows them."),
     "recurring-grace": ("{item} is due for its {step}.", "Do it within {left} days."),
 }
 

@@ -112,6 +112,21 @@ def test_a_file_is_in_force_once_a_second_person_approved_it(floor: Floor) -> No
     assert floor.item("BLT-1").digest == old
 
 
+def test_an_author_proposes_and_an_approver_approves_and_neither_does_more(floor: Floor) -> None:
+    """S07, A08"""
+    digest = digest_of(BELT)
+    cora = office(floor, "cora")
+    for name, role in (("WREN", "author"), ("IVO", "approver")):
+        assert cora.enrol(Enrol(f"person:{name}", words.PersonRegistered(name=name, sites=(), roles=(role,)))).accepted
+        assert cora.enrol(Enrol(f"person:{name}", words.BadgeGiven(badge=f"B-{name}"))).accepted
+    wren, ivo = (floor.department.station("BENCH", badge=f"B-{name}") for name in ("WREN", "IVO"))
+    assert ivo.enrol(Publish("workflow", "belt-fabric", digest, BELT)).rules() == ("A08",)
+    assert wren.enrol(Publish("workflow", "belt-fabric", digest, BELT)).accepted
+    assert wren.enrol(Approve("workflow", "belt-fabric", digest)).rules()[0] == "A08"
+    assert ivo.enrol(Approve("workflow", "belt-fabric", digest)).accepted
+    assert ivo.enrol(Enrol("person:ERIN", words.BadgeGiven(badge="B-ERIN-2"))).rules() == ("A08",)
+
+
 def test_a_badge_means_one_person(floor: Floor) -> None:
     """A01: it is withdrawn before it is given to somebody else; giving it again to the same person is no harm."""
     cora = office(floor, "cora")

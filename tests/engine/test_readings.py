@@ -300,6 +300,10 @@ def test_heat_is_measured_by_its_dose(floor: Floor) -> None:
         +71 | anna | done                        | refused M08
         +72 | anna | done trace 0:80 30:warm     | refused M08
         +73 | anna | done trace 0:80 30:NaN      | refused M08
+        +73 | anna | done trace 0:80 30:sNaN     | refused M08, key trace-unreadable
+        +73 | anna | done trace 0:95 3_0:95      | refused M08, key trace-unreadable
+        +73 | anna | done trace 0:95 30:9.5e1    | refused M08, key trace-unreadable
+        +73 | anna | done trace 0:95 30:٩٥       | refused M08, key trace-unreadable
         +74 | anna | done trace 0:95 600:95      | refused M08, key trace-unreadable
         +75 | anna | done trace 0:95 30:95 60:95 | accepted, stage disinfected
         """,

@@ -1,5 +1,11 @@
 """What may be used as a disinfectant, and until when (L01-L06, L08, L09, M05, P14, P15; E05, E33)."""
 
+from dataclasses import replace
+
+import pytest
+
+from reprocess.engine import request as asking
+from reprocess.terms import DAY_S, SECOND_US
 from tests.engine.benches import play
 from tests.engine.floor import Floor
 
@@ -157,6 +163,19 @@ def test_a_single_use_bath_is_used_once(floor: Floor) -> None:
         +3 | anna | disinfect start in IOD-1 at 38       | refused L05, key single-use
         """,
     )
+
+
+@pytest.mark.parametrize("text", ["NaN", "sNaN", "1e2", "-1", "warm", "1_0", "٢١"])
+def test_what_is_no_number_is_not_kept_as_one(floor: Floor, text: str) -> None:
+    """M08, I4: the volume and the temperature of a bath are readings, although no limit is set for them."""
+    until_us = floor.clock.now().wall_us + DAY_S * SECOND_US
+    made = asking.MakeSolution("OPA-1", "opa-055", "LOT-9", until_us, water_l="8.5", temp_c="21")
+    for given in (replace(made, water_l=text), replace(made, temp_c=text)):
+        told = floor.ask(given)
+        assert [(one.rule, one.key) for one in told.reasons] == [("M08", "not-a-number")], given
+    assert floor.ask(made).accepted
+    told = floor.ask(asking.TopUpSolution("OPA-1", "LOT-9", until_us, text))
+    assert [(one.rule, one.key) for one in told.reasons] == [("M08", "not-a-number")]
 
 
 def test_topping_up_does_not_make_a_bath_last_longer(floor: Floor) -> None:

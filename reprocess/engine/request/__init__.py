@@ -5,6 +5,7 @@ Requests are plain frozen values; instants are microseconds since the epoch, rea
 
 from __future__ import annotations
 
+from reprocess.engine.request.access import AccessRequest, IssueToken, RotateKey, SetPin, UnlockSignIn, WithdrawToken
 from reprocess.engine.request.assembling import Assemble
 from reprocess.engine.request.cases import (
     ActOnCase,
@@ -85,6 +86,13 @@ from reprocess.engine.request.repair import FinishRepair
 from reprocess.engine.request.shapes import Checks, Counts, Readings
 from reprocess.engine.request.signing import Consent, ReviewEntry, ReviewRefusals
 from reprocess.engine.request.solutions import EndSolution, MakeSolution, TestSolution, TopUpSolution
+from reprocess.engine.request.subscriptions import (
+    ChangeSubscription,
+    EndSubscription,
+    MakeSubscription,
+    RekeySubscription,
+    ReplaySubscription,
+)
 from reprocess.engine.request.wearers import (
     ClearWearer,
     EraseName,
@@ -131,12 +139,14 @@ __all__ = [
     "LOT_REQUESTS",
     "PLACE_REQUESTS",
     "UNIT_REQUESTS",
+    "AccessRequest",
     "ActOnCase",
     "AddToLoad",
     "AlarmVapour",
     "Assemble",
     "BreakDwell",
     "CaseRequest",
+    "ChangeSubscription",
     "Checks",
     "ClearLot",
     "ClearWearer",
@@ -156,6 +166,7 @@ __all__ = [
     "EndDwell",
     "EndLoad",
     "EndSolution",
+    "EndSubscription",
     "EnterForm",
     "EnterLine",
     "EraseName",
@@ -170,12 +181,14 @@ __all__ = [
     "IdentifyWearer",
     "InspectUnit",
     "IssueItem",
+    "IssueToken",
     "ItemRequest",
     "KeepFile",
     "LendItem",
     "LiftHold",
     "ListNames",
     "MakeSolution",
+    "MakeSubscription",
     "MoveCounted",
     "NoteItem",
     "OffLimits",
@@ -197,17 +210,21 @@ __all__ = [
     "ReceiveLot",
     "Recommission",
     "RegisterWearer",
+    "RekeySubscription",
     "Release",
     "RemoveFromLoad",
+    "ReplaySubscription",
     "ReportMethod",
     "Request",
     "ReturnItem",
     "ReviewEntry",
     "ReviewRefusals",
     "Rewet",
+    "RotateKey",
     "SealCabinet",
     "SendItem",
     "SetAside",
+    "SetPin",
     "SetProgramme",
     "SettleReport",
     "SolutionRequest",
@@ -226,8 +243,10 @@ __all__ = [
     "TypeCode",
     "Undo",
     "UnloadLoad",
+    "UnlockSignIn",
     "UseLot",
     "WearRequest",
     "WearerLeaves",
     "WithdrawTag",
+    "WithdrawToken",
 ]

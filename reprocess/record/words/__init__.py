@@ -10,6 +10,18 @@ from __future__ import annotations
 
 from typing import Final
 
+from reprocess.record.words.access import (
+    KeyRotated,
+    LocksMany,
+    PinSet,
+    SignedIn,
+    SignedOut,
+    SignInFailed,
+    SignInLocked,
+    SignInUnlocked,
+    TokenIssued,
+    TokenWithdrawn,
+)
 from reprocess.record.words.assemblies import AssemblyBuilt, AssemblyDissolved, MemberJoined, MemberLeft
 from reprocess.record.words.body import Answers, Body, Counts, EvidenceClass, Numbers, Readings, Texts
 from reprocess.record.words.cases import (
@@ -155,6 +167,14 @@ from reprocess.record.words.stations import (
     ReminderUndelivered,
     UnknownScanned,
 )
+from reprocess.record.words.subscriptions import (
+    DeliveryGivenUp,
+    SubscriptionChanged,
+    SubscriptionEnded,
+    SubscriptionMade,
+    SubscriptionRekeyed,
+    SubscriptionReplayed,
+)
 from reprocess.record.words.versions import CycleMoved, SourcesConfirmed
 from reprocess.record.words.wearers import (
     NamesPurged,
@@ -203,6 +223,7 @@ __all__ = [
     "Counts",
     "CycleMoved",
     "DelayFound",
+    "DeliveryGivenUp",
     "Dose",
     "DwellBroken",
     "DwellEnded",
@@ -248,6 +269,7 @@ __all__ = [
     "ItemTakenOut",
     "ItemUnloaded",
     "ItemWorked",
+    "KeyRotated",
     "LoadAdded",
     "LoadEnded",
     "LoadFailed",
@@ -258,6 +280,7 @@ __all__ = [
     "LoadRemoved",
     "LoadStarted",
     "LoadUnloaded",
+    "LocksMany",
     "LotCleared",
     "LotCounted",
     "LotRecalled",
@@ -278,6 +301,7 @@ __all__ = [
     "PartSwapped",
     "PersonLeft",
     "PersonRegistered",
+    "PinSet",
     "PlaceOpened",
     "PlaceRead",
     "ProgrammeEvaluated",
@@ -293,6 +317,11 @@ __all__ = [
     "ReminderSeen",
     "ReminderUndelivered",
     "RestockAsked",
+    "SignInFailed",
+    "SignInLocked",
+    "SignInUnlocked",
+    "SignedIn",
+    "SignedOut",
     "SiteOpened",
     "SolutionEnded",
     "SolutionLotRecalled",
@@ -306,9 +335,16 @@ __all__ = [
     "StepFailed",
     "StepFlagged",
     "StepsFell",
+    "SubscriptionChanged",
+    "SubscriptionEnded",
+    "SubscriptionMade",
+    "SubscriptionRekeyed",
+    "SubscriptionReplayed",
     "TagGiven",
     "TagWithdrawn",
     "Texts",
+    "TokenIssued",
+    "TokenWithdrawn",
     "Told",
     "TouchJoined",
     "UnknownScanned",
