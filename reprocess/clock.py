@@ -43,7 +43,12 @@ class SystemClock:
 
     def new_id(self) -> str:
         """Returns a UUID version 7 (RFC 9562): 48 bits of milliseconds, the rest random."""
-        return uuid7(time.time_ns() // 1_000_000, secrets.randbits(74))
+        return random_id(time.time_ns() // 1000)
+
+
+def random_id(wall_us: int) -> str:
+    """Returns a new UUID version 7 of an instant (RFC 9562): 48 bits of milliseconds, the rest random."""
+    return uuid7(wall_us // 1000, secrets.randbits(74))
 
 
 def uuid7(milliseconds: int, chance: int) -> str:

@@ -11,6 +11,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         help="also set up a clone from nothing, through the package index",
     )
     parser.addoption(
+        "--fuzz",
+        type=int,
+        default=0,
+        metavar="REQUESTS",
+        help="make at least so many random requests for each sort of caller (tests/service/test_fuzz.py)",
+    )
+    parser.addoption(
         "--long",
         action="store_true",
         help="play fifty times as many random scripts, other ones in every run",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from reprocess.definitions.configuration import Configuration
 from reprocess.engine import request as asking
 from reprocess.engine.request.paper import OffLimits
@@ -22,6 +20,7 @@ from reprocess.gathering.reading import (
 )
 from reprocess.gathering.solution_scenes import with_solution
 from reprocess.ledger.append import Transaction
+from reprocess.record.changing import replace
 from reprocess.record.entry import Entry
 from reprocess.record.places import Instrument, Published, Site
 from reprocess.record.touching import Touched

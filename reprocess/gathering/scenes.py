@@ -9,7 +9,19 @@ from typing import Any, Final
 from reprocess.engine import request as asking
 from reprocess.engine.request import Request
 from reprocess.engine.request.paper import OffLimits
-from reprocess.gathering import cases, custody, files, identity, loads, paper, recalls, signing, wearers
+from reprocess.gathering import (
+    access,
+    cases,
+    custody,
+    files,
+    identity,
+    loads,
+    paper,
+    recalls,
+    signing,
+    subscriptions,
+    wearers,
+)
 from reprocess.gathering.item_scenes import for_item
 from reprocess.gathering.lots import lot_scene
 from reprocess.gathering.places import place_scene, unit_scene
@@ -76,6 +88,15 @@ FURTHER: Final[Mapping[type[asking.Further], Callable[[Transaction, Library, Ben
         **dict.fromkeys(asking.LOT_REQUESTS, lot_scene),
         **dict.fromkeys(asking.PLACE_REQUESTS, place_scene),
         **dict.fromkeys(asking.UNIT_REQUESTS, unit_scene),
+        **dict.fromkeys(
+            (asking.IssueToken, asking.RotateKey, asking.SetPin, asking.UnlockSignIn, asking.WithdrawToken),
+            access.for_access,
+        ),
+        asking.ChangeSubscription: subscriptions.for_one,
+        asking.EndSubscription: subscriptions.for_one,
+        asking.MakeSubscription: subscriptions.for_one,
+        asking.RekeySubscription: subscriptions.for_one,
+        asking.ReplaySubscription: subscriptions.for_one,
         asking.CloseRecall: recalls.for_close,
         asking.CommitRecall: recalls.for_commit,
         asking.Consent: signing.for_consent,

@@ -92,7 +92,7 @@ def _elsewhere(read: Transaction, at: Bench) -> Elsewhere | None:
         if one is None or len(one.sites) == 1:
             continue
         apart = at.now_us - MINUTES_APART_US, at.now_us + MINUTES_APART_US  # whichever way a clock was set meanwhile
-        for station, at_us in read.touches.stations_of(one.person, *apart):
+        for station, at_us in read.stations_of(one.person, at.site.site, *apart):
             site = state_as(read, stream(StreamKind.STATION, station), Station).site
             if site and site != at.site.site:
                 return Elsewhere(one, site, station, at_us)

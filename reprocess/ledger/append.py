@@ -5,17 +5,21 @@ Several decisions may share one transaction and one fsync, each decided on what 
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
-from reprocess.errors import LedgerError
+from reprocess.errors import InvariantError, LedgerError
 from reprocess.ledger import reviews, touches
 from reprocess.ledger import statements as sql
+from reprocess.ledger.credentials import Credentials
+from reprocess.ledger.deliveries import Deliveries
+from reprocess.ledger.driver import Cursor, each, is_sqlite, limit, make_room
 from reprocess.ledger.dues import Dues
-from reprocess.ledger.memory import Kept, Memory
+from reprocess.ledger.feed import Feed
+from reprocess.ledger.keys import Keys, Listed, Ring, digest_before, listed
+from reprocess.ledger.memory import Elsewhere, Kept, Memory
 from reprocess.ledger.names import Names
 from reprocess.ledger.open import Ledger
 from reprocess.ledger.posts import Posts
@@ -23,19 +27,19 @@ from reprocess.ledger.reviews import Reviews
 from reprocess.ledger.touches import Touches
 from reprocess.record import states, words
 from reprocess.record.chain import START, digest_of, mac_of
+from reprocess.record.changing import replace
 from reprocess.record.entry import Draft, Entry, Envelope
 from reprocess.record.folding import fold, must_refold
 from reprocess.record.form import read_row, row_of
+from reprocess.record.keys import KEYS, KEYS_MAX, NewKey, Sealing
 from reprocess.record.people import Person
 from reprocess.record.standing import Standing
 from reprocess.record.states import State
 from reprocess.record.touching import in_cycles, not_undone
 from reprocess.terms import StreamKind, subject_of
 
-MAC_KEY: Final = 1
-"""Number of the MAC key in use; a rotation will add numbers, never change one."""
-
-
+LASTING_US: Final = 2**62
+"""An instant that never comes."""
 STATES_AT_ONCE: Final = 500
 """Standings held in memory at once where all of a kind are read."""
 
@@ -60,9 +64,21 @@ class Prepared:
 class Transaction:
     """Is one open transaction: what it read is what it decides on, what it wrote is seen by the next decision."""
 
-    def __init__(self, cursor: sqlite3.Cursor, key: bytes, memory: Memory | None = None) -> None:
+    def __init__(
+        self,
+        cursor: Cursor,
+        ring: Ring | None = None,
+        memory: Memory | None = None,
+        *,
+        sites: frozenset[str] | None = None,
+        claiming: bool = False,
+    ) -> None:
         self._cursor = cursor
-        self._key = key
+        self._claiming = claiming
+        self.sites = sites
+        self._sited = not is_sqlite(cursor)
+        self._ring = ring
+        self._offered: Keys | None = None
         self._memory = memory
         self._kept: dict[str, Kept] = {}
         self._feed: int | None = None
@@ -125,7 +141,7 @@ class Transaction:
 
     def each_entry(self) -> Iterator[Entry]:
         """Yields every entry of the record in its order, read bit by bit."""
-        for row in self._cursor.connection.cursor().execute(f"{sql.SELECT_ENTRY} ORDER BY feed"):
+        for row in each(self._cursor, f"{sql.SELECT_ENTRY} ORDER BY feed"):
             yield read_row(row[: -len(_SEAL)])
 
     def cycle_until(self, item: str, feed: int) -> list[Entry]:
@@ -151,6 +167,18 @@ class Transaction:
             row = self._cursor.execute(sql.WHOSE_BADGE, {"of_badge": badge}).fetchone()
             known[badge] = None if row is None else str(row[0])
         return known[badge]
+
+    def stations_of(self, person: str, site: str, since_us: int, until_us: int) -> list[tuple[str, int]]:
+        """Returns (station, instant of the latest work) of a person who works at a site now, the latest first.
+
+        It is read once while they stay at that site; stations of that site itself may be told as they were then.
+        """
+        kept = self._memory.elsewhere.get(person) if self._memory is not None else None
+        if kept is None or kept.site != site or kept.since_us > since_us:
+            kept = Elsewhere(site, since_us, tuple(self.touches.stations_of(person, since_us, LASTING_US)))
+            if self._memory is not None:
+                self._memory.elsewhere[person] = kept
+        return [one for one in kept.stations if since_us <= one[1] <= until_us]
 
     def definition(self, digest: str) -> tuple[str, str, str] | None:
         """Returns (sort, name, text) of a published file, or None."""
@@ -227,12 +255,18 @@ class Transaction:
 
     def write(self, prepared: Prepared, answer: str) -> list[Entry]:
         """Writes prepared entries and their standings; `answer` is kept with the first."""
+        if not prepared.entries:
+            return prepared.entries
+        make_room(self._cursor, prepared.entries[0].at_us)
+        number, key = self._sealing()
         for entry, cycle in zip(prepared.entries, prepared.cycles, strict=True):
+            if isinstance(entry.body, words.KeyRotated):
+                number, key = self._begin(entry.body)
             kept = self._load(entry.stream)
             whole = replace(entry, answer=answer) if entry.part == 0 else entry
             row = row_of(whole, kept.head)
             digest = digest_of(row)
-            self._cursor.execute(sql.INSERT_ENTRY, (*row, digest, mac_of(digest, self._key), MAC_KEY))
+            self._insert((*row, digest, mac_of(digest, key), number), prepared.after[entry.stream])
             self._kept[entry.stream] = Kept(entry.number, digest, prepared.after[entry.stream])
             self._feed = entry.feed
             if self._memory is not None and isinstance(entry.body, words.BadgeGiven | words.BadgeWithdrawn):
@@ -241,6 +275,61 @@ class Transaction:
         for stream in prepared.after:
             self._save(stream, prepared.entries[0].at_us)
         return prepared.entries
+
+    def new_key(self) -> NewKey | None:
+        """Returns the key that a rotation would begin, or None where no further one can be; nothing is written.
+
+        It is in the key file before the entry that begins it is committed. Where that fails, nothing uses it yet, and
+        the next rotation goes on with it. All entries' digests are read meanwhile, a second or two for a million.
+
+        Raises:
+            LedgerError: this computer does not hold the key in use.
+        """
+        number = self._sealing()[0] + 1
+        self._offered = self._held().following(number - 1)
+        if self._offered is None or number > KEYS_MAX:
+            return None
+        before = digest_before(self._cursor, self._last_feed() + 1)
+        return NewKey(number, self._offered.id_of(number) or "", before)
+
+    def keys(self) -> list[Listed]:
+        """Returns every key that the record names or the key file of this computer holds, the first one first."""
+        return listed(self._cursor, self._held().latest(), self._sealed())
+
+    def _begin(self, body: words.KeyRotated) -> tuple[int, bytes]:
+        """Keeps the key that was offered and returns (its number, it)."""
+        key = self._offered.of(body.number) if self._offered is not None else None
+        if self._offered is None or key is None or self._offered.id_of(body.number) != body.key_id:
+            message = f"Key {body.number} was not offered to this transaction."
+            raise InvariantError(message, key=body.number)
+        self._held().keep(self._offered)
+        return body.number, key
+
+    def _sealing(self) -> tuple[int, bytes]:
+        """Returns (number of the key in use, it)."""
+        sealed, held = self._sealed(), self._held()
+        key = held.sealing(sealed.newest, sealed.key_id)
+        held.must_fit(self._cursor, self._last_feed())
+        return sealed.newest, key
+
+    def _sealed(self) -> Sealing:
+        sealed = self.state(KEYS)
+        if not isinstance(sealed, Sealing):
+            raise TypeError(KEYS)
+        return sealed
+
+    def _held(self) -> Ring:
+        if self._ring is None:
+            message = "This transaction holds no key and writes no entry."
+            raise InvariantError(message)
+        return self._ring
+
+    def _insert(self, row: tuple[object, ...], after: State) -> None:
+        """Writes one entry; a server keeps beside it the site where its stream stands then."""
+        if self._sited:
+            self._cursor.execute(sql.INSERT_ENTRY_AT, (*row, getattr(after, "site", None)))
+        else:
+            self._cursor.execute(sql.INSERT_ENTRY, row)
 
     def _last_feed(self) -> int:
         """Returns the last feed number written; what was only prepared takes none, so that the feed has no gap."""
@@ -262,6 +351,8 @@ class Transaction:
         self._cursor.execute(sql.UPSERT_STANDING, standing_row(stream, kept.number, kept.head, changed_us, kept.state))
 
     def _project(self, entry: Entry, cycle: int) -> None:
+        if entry.stream.startswith(_SUBSCRIPTIONS):
+            self.deliveries.follow(entry)
         if must_refold(entry):
             item = subject_of(entry.stream)
             self._cursor.execute(sql.FORGET_TOUCHES, {"of_item": item})
@@ -278,7 +369,7 @@ class Transaction:
     @property
     def dues(self) -> Dues:
         """Returns the reminders' side of this transaction."""
-        return Dues(self._cursor)
+        return Dues(self._cursor, claiming=self._claiming)
 
     @property
     def reviews(self) -> Reviews:
@@ -289,6 +380,21 @@ class Transaction:
     def posts(self) -> Posts:
         """Returns the side of this transaction that faces the channels outside."""
         return Posts(self._cursor)
+
+    @property
+    def deliveries(self) -> Deliveries:
+        """Returns the side of this transaction that faces the subscribers."""
+        return Deliveries(self._cursor)
+
+    @property
+    def credentials(self) -> Credentials:
+        """Returns the side of this transaction that knows who may come in."""
+        return Credentials(self._cursor)
+
+    @property
+    def feed(self) -> Feed:
+        """Returns the side of this transaction that faces those who follow the record."""
+        return Feed(self._cursor)
 
 
 _SEAL = ("digest", "mac", "mac_key")
@@ -324,7 +430,7 @@ def standing_row(stream: str, number: int, head: bytes, changed_us: int, state: 
     )
 
 
-def project(cursor: sqlite3.Cursor, entry: Entry, cycle: int) -> None:
+def project(cursor: Cursor, entry: Entry, cycle: int) -> None:
     """Brings intervals, badges, files and reminders given up to date with one entry."""
     if entry.stream.startswith(_ITEMS):
         touches.project(cursor, entry, cycle)
@@ -332,6 +438,7 @@ def project(cursor: sqlite3.Cursor, entry: Entry, cycle: int) -> None:
 
 
 _ITEMS = f"{StreamKind.ITEM}:"
+_SUBSCRIPTIONS = f"{StreamKind.SUBSCRIPTION}:"
 
 
 FEED_KINDS: Final = (
@@ -346,7 +453,7 @@ FEED_KINDS: Final = (
 """The kinds of entry whose projection depends on the order of the whole record, not of one stream."""
 
 
-def project_feed(cursor: sqlite3.Cursor, entry: Entry) -> None:
+def project_feed(cursor: Cursor, entry: Entry) -> None:
     """Brings badges, files, reminders given and the queue of reviews up to date, in the order of the whole record."""
     body = entry.body
     reviews.project(cursor, entry)
@@ -371,27 +478,36 @@ def project_feed(cursor: sqlite3.Cursor, entry: Entry) -> None:
 @contextmanager
 def transaction(ledger: Ledger) -> Iterator[Transaction]:
     """Yields one transaction on the record; all of it is written at the end, or nothing."""
-    memory: Memory | None = None
     work: Transaction | None = None
 
     def remember() -> None:
         if work is not None:
             work.remember()
 
-    try:
-        with ledger.in_transaction(remember) as cursor:
-            memory = ledger.memory_of(cursor.connection)
-            memory.begin(cursor)
-            work = Transaction(cursor, ledger.key, memory)
-            yield work
-    except BaseException:
-        if memory is not None:
-            memory.forget()
-        raise
+    with ledger.in_transaction(remember) as cursor:
+        memory = ledger.memory_of(cursor.connection)
+        memory.begin(cursor)
+        work = Transaction(cursor, ledger.ring, memory)
+        yield work
 
 
 @contextmanager
-def looking(ledger: Ledger) -> Iterator[Transaction]:
-    """Yields a transaction that only reads."""
+def claiming(ledger: Ledger) -> Iterator[Transaction]:
+    """Yields a short transaction that writes claims and no entry; on a server nobody waits for it."""
+    with ledger.claiming() as cursor:
+        yield Transaction(cursor, claiming=True)
+
+
+@contextmanager
+def looking(ledger: Ledger, sites: Collection[str] | None = None) -> Iterator[Transaction]:
+    """Yields a transaction that only reads.
+
+    Args:
+        ledger: the record.
+        sites: the sites whose rows are seen; all of them where absent, and none but what belongs to no site where
+            empty. Names of wearers and cases without a site are seen by those alone who see all.
+    """
     with ledger.reading() as cursor:
-        yield Transaction(cursor, ledger.key)
+        if sites is not None:
+            limit(cursor, sites)
+        yield Transaction(cursor, ledger.ring, sites=None if sites is None else frozenset(sites))

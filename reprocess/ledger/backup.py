@@ -17,6 +17,7 @@ from typing import Final
 
 from reprocess.errors import LedgerError, TamperedError
 from reprocess.ledger import erasures, files, migrate
+from reprocess.ledger.keys import Keys, keys_in
 from reprocess.ledger.open import (
     KEY_BYTES,
     Ledger,
@@ -33,6 +34,13 @@ CAUTION: Final = (
     "the record can be read but neither verified nor continued. A backup holds the names of wearers: keep it no longer "
     "than it is needed."
 )
+
+
+ON_SERVER: Final = (
+    "A department on a server is copied with the server's own tools (pg_basebackup, pg_dump); nothing was copied. "
+    "Afterwards run `reprocess verify --full` on the restored copy."
+)
+"""What is said where a copy of ours would not be what the server can make."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,24 +67,26 @@ def backup(ledger: Ledger, target: Path) -> Copied:
         LedgerError: the target exists, or cannot be written; nothing of that name was made.
         TamperedError: the copy does not verify, because the record does not.
     """
+    if ledger.server is not None:
+        raise LedgerError(ON_SERVER)
     _must_be_free(target)
     with _unfinished(target) as copy:
         with ledger.cursor() as cursor:
             _copy(cursor.connection, copy, target)
-        report = _verified(copy, ledger.key, files.folder_of(ledger.path), files.folder_of(target))
+        report = _verified(copy, ledger.ring.latest(), files.folder_of(ledger.path), files.folder_of(target))
         _name(copy, target)
     return Copied(target, report.entries, report.last_us)
 
 
 def keep_key_apart(ledger: Ledger, target: Path) -> None:
-    """Copies the key to a new file that its owner alone can read; see `CAUTION`.
+    """Copies every key to a new file that its owner alone can read; see `CAUTION`.
 
     Raises:
         LedgerError: the target exists, or cannot be written.
     """
     _must_be_free(target)
     try:
-        keep_key(ledger.key, target)
+        keep_key(ledger.ring.latest().as_bytes(), target)
     except OSError as fault:
         raise in_our_words(fault, target) from fault
 
@@ -100,7 +110,7 @@ def restore(copy: Path, key: Path, path: Path, erased: Path | None = None) -> Co
         lists = [*erasures.listed(erasures.list_path(path)), *(erasures.listed(erased) if erased is not None else [])]
         report = _verified(unfinished, secret, files.folder_of(copy), files.folder_of(path), lists)
         try:
-            keep_key(secret, key_path(path))
+            keep_key(secret.as_bytes(), key_path(path))
         except OSError as fault:
             raise in_our_words(fault, key_path(path)) from fault
         try:
@@ -118,16 +128,17 @@ def _must_be_free(target: Path) -> None:
         raise LedgerError(message, path=str(target))
 
 
-def _secret(key: Path) -> bytes:
+def _secret(key: Path) -> Keys:
     try:
-        secret = key.read_bytes()
+        content = key.read_bytes()
     except OSError as fault:
         message = f"The key {key} cannot be read ({fault.strerror or fault}); nothing was changed."
         raise LedgerError(message, path=str(key)) from fault
-    if len(secret) != KEY_BYTES:
-        message = f"{key} does not hold {KEY_BYTES} bytes and is no key; nothing was changed."
+    keys = keys_in(content)
+    if keys is None:
+        message = f"{key} does not hold {KEY_BYTES} bytes a key and is no key; nothing was changed."
         raise LedgerError(message, path=str(key))
-    return secret
+    return keys
 
 
 @contextmanager
@@ -160,17 +171,17 @@ def _copy(source: sqlite3.Connection, copy: Path, target: Path) -> None:
         raise in_our_words(fault, target) from fault
 
 
-def _verified(copy: Path, key: bytes, source: Path, target: Path, erased: list[str] | None = None) -> Report:
+def _verified(copy: Path, keys: Keys, source: Path, target: Path, erased: list[str] | None = None) -> Report:
     """Returns what verifying a copy found; before that its files are copied along, and erased names are erased.
 
     Args:
         copy: the database.
-        key: its key.
+        keys: its keys.
         source: the folder that its files lie in.
         target: the folder that they are copied to.
         erased: the wearers whose names were erased meanwhile; None where the copy is kept as it is.
     """
-    ledger = connected(copy, key)
+    ledger = connected(copy, keys)
     try:
         with ledger.writing() as cursor:
             migrate.to_current(cursor, fresh=False)

@@ -6,7 +6,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import islice
@@ -14,6 +13,7 @@ from typing import Final
 
 import orjson
 
+from reprocess.ledger.driver import LAST_ROW, Cursor, differs
 from reprocess.record.moment import Moment
 from reprocess.terms import SECOND_US
 from reprocess.timetable import Due, reached
@@ -60,6 +60,13 @@ UNANSWERED: Final = (
     f"{_JOINED} WHERE d.due_us <= :ahead AND r.rang_us <= :patience AND r.seen_us IS NULL"
     f" AND json_extract(d.words, '$.say') IN ({_SAYS}) AND {_LEVEL} < {LEVELS_MAX} AND {_FREE} {_ORDER}"
 )
+_LEFT: Final = " FOR UPDATE OF d SKIP LOCKED"
+"""On a server two sweeps look at the same time; what one of them has in hand the other leaves."""
+WALL_TO_CLAIM: Final = differs(f"{BY_WALL} ", f"{BY_WALL}{_LEFT}")
+CLOCK_TO_CLAIM: Final = differs(f"{BY_CLOCK} ", f"{BY_CLOCK}{_LEFT}")
+_UNANSWERED: Final = UNANSWERED.replace("json_extract(d.words, '$.say')", "(d.words::jsonb ->> 'say')")
+differs(UNANSWERED, _UNANSWERED)
+UNANSWERED_TO_CLAIM: Final = differs(f"{UNANSWERED} ", f"{_UNANSWERED}{_LEFT}")
 """What rang, stands as it did, was acknowledged by nobody and has a chain that is not at its end."""
 OF_SUBJECT: Final = "SELECT key, rule, due_us, severity, words FROM due WHERE subject = ?"
 FORGET: Final = "DELETE FROM due WHERE key = ?"
@@ -70,10 +77,13 @@ INSERT: Final = (
 )
 COMING: Final = f"{_JOINED} WHERE d.due_us <= ? ORDER BY d.due_us, d.severity, d.key"
 CLAIM: Final = (
-    "INSERT INTO claim (key, owner, until_us) VALUES (?, ?, ?)"
+    "INSERT INTO claim (key, owner, until_us) VALUES (:key, :owner, :lease)"
     " ON CONFLICT (key) DO UPDATE SET owner = excluded.owner, until_us = excluded.until_us"
+    " WHERE claim.owner = :owner OR claim.until_us <= :now OR claim.until_us > :lease"
 )
-LET_GO: Final = "DELETE FROM claim WHERE key = ?"
+"""Whoever claims second gets nothing, also where the first one committed after the second one looked."""
+CLAIMED: Final = "SELECT key FROM claim WHERE owner = ? AND until_us = ?"
+LET_GO: Final = "DELETE FROM claim WHERE key = ? AND owner = ?"
 FORGET_LAPSED: Final = "DELETE FROM claim WHERE until_us <= ? OR until_us > ?"
 SWEPT: Final = "SELECT value FROM about WHERE name = 'swept'"
 KEEP_SWEPT: Final = (
@@ -92,8 +102,11 @@ UNSEEN: Final = f"{_JOINED} WHERE d.subject = ? AND r.key IS NOT NULL AND r.seen
 class Dues:
     """Is the reminders' side of one transaction."""
 
-    def __init__(self, cursor: sqlite3.Cursor) -> None:
+    def __init__(self, cursor: Cursor, *, claiming: bool = False) -> None:
         self._cursor = cursor
+        self._wall, self._clock, self._unanswered = (
+            (WALL_TO_CLAIM, CLOCK_TO_CLAIM, UNANSWERED_TO_CLAIM) if claiming else (BY_WALL, BY_CLOCK, UNANSWERED)
+        )
 
     def replace(self, subject: str, rows: Iterable[Due]) -> None:
         """Makes these the reminders of one subject; only what differs is written."""
@@ -116,10 +129,10 @@ class Dues:
             most: how many at most.
             waits: tells which reminders wait although they are due, as in the quiet hours of those they are for.
         """
-        at = _window(now) | {"most": most if waits is None else -1}
-        clocked = (_row(row) for row in self._cursor.execute(BY_CLOCK, at))
+        at = _window(now) | {"most": most if waits is None else LAST_ROW}
+        clocked = (_row(row) for row in self._cursor.execute(self._clock, at).fetchall())
         found = list(islice((row for row in clocked if reached(row.due, now) and not _waits(waits, row)), most))
-        walled = (_row(row) for row in self._cursor.execute(BY_WALL, at))
+        walled = (_row(row) for row in self._cursor.execute(self._wall, at).fetchall())
         found += islice((row for row in walled if not _waits(waits, row)), most)
         found.sort(key=lambda row: (row.due.severity, row.due.due_us, row.due.key))
         return found[:most]
@@ -127,16 +140,20 @@ class Dues:
     def unanswered(self, now: Moment) -> list[DueRow]:
         """Returns what rang long enough ago for the shortest patience, was not acknowledged and may go further up."""
         at = _window(now) | {"patience": now.wall_us - PATIENCE_US}
-        return [_row(row) for row in self._cursor.execute(UNANSWERED, at).fetchall()]
+        return [_row(row) for row in self._cursor.execute(self._unanswered, at).fetchall()]
 
-    def claim(self, keys: Iterable[str], owner: str, now_us: int) -> None:
-        """Keeps other sweeps away from these reminders for the length of a lease."""
-        self._cursor.execute(FORGET_LAPSED, (now_us, now_us + LEASE_US))
-        self._cursor.executemany(CLAIM, [(key, owner, now_us + LEASE_US) for key in keys])
+    def claim(self, keys: Iterable[str], owner: str, now_us: int) -> frozenset[str]:
+        """Keeps other sweeps away from these reminders for a lease, and returns those that nobody else had claimed."""
+        wanted = sorted(keys)
+        lease = now_us + LEASE_US
+        self._cursor.execute(FORGET_LAPSED, (now_us, lease))
+        self._cursor.executemany(CLAIM, [{"key": key, "owner": owner, "now": now_us, "lease": lease} for key in wanted])
+        own = {str(row[0]) for row in self._cursor.execute(CLAIMED, (owner, lease)).fetchall()}
+        return frozenset(own.intersection(wanted))
 
-    def let_go(self, keys: Iterable[str]) -> None:
-        """Ends the claims on these reminders."""
-        self._cursor.executemany(LET_GO, [(key,) for key in keys])
+    def let_go(self, keys: Iterable[str], owner: str) -> None:
+        """Ends one's own claims on these reminders; what another has claimed meanwhile stays with it."""
+        self._cursor.executemany(LET_GO, [(key, owner) for key in keys])
 
     def coming(self, until_us: int) -> Iterator[DueRow]:
         """Yields every reminder due by an instant, by time; what rang already stays among them."""

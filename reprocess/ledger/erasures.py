@@ -7,12 +7,12 @@ stand in a small file beside the database as well, which is no secret: it names 
 from __future__ import annotations
 
 import os
-import sqlite3
 from pathlib import Path
 from typing import Final
 
 from reprocess.errors import LedgerError
 from reprocess.ledger.append import looking
+from reprocess.ledger.driver import Cursor
 from reprocess.ledger.open import Ledger, in_our_words, sync_folder
 from reprocess.record.wearers import Wearer
 from reprocess.record.words import WearerErased
@@ -73,7 +73,7 @@ def keep(path: Path, wearers: list[str]) -> None:
         _write(list_path(path), sorted(set(wearers)))
 
 
-def obey(cursor: sqlite3.Cursor, more: list[str]) -> int:
+def obey(cursor: Cursor, more: list[str]) -> int:
     """Erases from a restored copy every name that its entries or a list say was erased, and returns how many.
 
     Nothing but the table of names is changed, so that the record verifies as before.
@@ -85,7 +85,7 @@ def obey(cursor: sqlite3.Cursor, more: list[str]) -> int:
     return found
 
 
-def left_over(cursor: sqlite3.Cursor) -> list[str]:
+def left_over(cursor: Cursor) -> list[str]:
     """Returns the wearers of whom a name is kept although their latest entry about it says that it was erased."""
     kept = [str(row[0]) for row in cursor.execute("SELECT wearer FROM wearer_name ORDER BY wearer").fetchall()]
     latest = ((one, cursor.execute(_LATEST, (stream(StreamKind.WEARER, one),)).fetchone()) for one in kept)

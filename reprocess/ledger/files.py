@@ -9,15 +9,16 @@ from __future__ import annotations
 import hashlib
 import os
 import secrets
-import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Final
 
 import orjson
 
 from reprocess.errors import LedgerError, ReprocessError, TamperedError, WrongUseError
+from reprocess.ledger.driver import Cursor, each
 from reprocess.ledger.open import Ledger, in_our_words, sync_folder
 from reprocess.record.words import FileKept
 
@@ -64,6 +65,8 @@ def keep_file(ledger: Ledger, content: bytes) -> str:
     if not 0 < len(content) <= FILE_BYTES_MAX:
         message = f"A file has from 1 to {FILE_BYTES_MAX} bytes, not {len(content)}."
         raise WrongUseError(message, size=len(content))
+    if ledger.server is not None:
+        return _put_on_server(ledger, content)
     return _put(folder_of(ledger.path), content)
 
 
@@ -74,12 +77,15 @@ def read_file(ledger: Ledger, digest: str) -> bytes:
         LedgerError: it is missing.
         TamperedError: it was changed.
     """
-    return _content(folder_of(ledger.path), digest)
+    if ledger.server is None:
+        return _content(folder_of(ledger.path), digest)
+    with ledger.reading() as cursor:
+        return content_on_server(cursor, digest)
 
 
-def named(cursor: sqlite3.Cursor) -> Iterator[Named]:
+def named(cursor: Cursor) -> Iterator[Named]:
     """Yields every file that an entry names, oldest first; a body that cannot be read is judged elsewhere."""
-    for feed, body in cursor.execute(_NAMED, (FileKept.kind,)):
+    for feed, body in each(cursor, _NAMED, (FileKept.kind,)):
         try:
             told = FileKept.model_validate(orjson.loads(body))
         except ValueError:
@@ -87,7 +93,14 @@ def named(cursor: sqlite3.Cursor) -> Iterator[Named]:
         yield Named(int(feed), told.digest, told.size)
 
 
-def amiss(folder: Path, files: Iterable[Named]) -> Iterator[tuple[int, str]]:
+def contents_of(ledger: Ledger, cursor: Cursor, folder: Path | None = None) -> Callable[[str], bytes]:
+    """Returns what reads a kept file by its digest, inside a transaction; a file from a folder where one is given."""
+    if ledger.server is not None:
+        return partial(content_on_server, cursor)
+    return partial(_content, folder or folder_of(ledger.path))
+
+
+def amiss(content_of: Callable[[str], bytes], files: Iterable[Named]) -> Iterator[tuple[int, str]]:
     """Yields (feed, sentence) of each named file that is missing, or is not what was kept; each digest once."""
     seen: set[str] = set()
     for one in files:
@@ -95,7 +108,7 @@ def amiss(folder: Path, files: Iterable[Named]) -> Iterator[tuple[int, str]]:
             continue
         seen.add(one.digest)
         try:
-            content = _content(folder, one.digest)
+            content = content_of(one.digest)
         except ReprocessError as fault:
             yield one.feed, fault.sentence
             continue
@@ -118,12 +131,39 @@ def copy_all(source: Path, target: Path, files: Iterable[Named]) -> int:
     return len(digests)
 
 
+def content_on_server(cursor: Cursor, digest: str) -> bytes:
+    """Returns a file that a server keeps, once it was found to be what its digest says.
+
+    Raises:
+        LedgerError: it is missing.
+        TamperedError: it was changed.
+    """
+    row = cursor.execute("SELECT content FROM kept_file WHERE digest = ?", (digest,)).fetchone()
+    if row is None:
+        message = f"the file {digest[:12]} is missing"
+        raise LedgerError(message, digest=digest)
+    return _as_named(bytes(row[0]), digest)
+
+
+def _put_on_server(ledger: Ledger, content: bytes) -> str:
+    digest = hashlib.sha256(content).hexdigest()
+    with ledger.claiming() as cursor:
+        cursor.execute(
+            "INSERT INTO kept_file (digest, content) VALUES (?, ?) ON CONFLICT DO NOTHING", (digest, content)
+        )
+    return digest
+
+
 def _content(folder: Path, digest: str) -> bytes:
     try:
         content = place_of(folder, digest).read_bytes()
     except OSError as fault:
         message = f"the file {digest[:12]} is missing or cannot be read ({fault.strerror})"
         raise LedgerError(message, digest=digest) from fault
+    return _as_named(content, digest)
+
+
+def _as_named(content: bytes, digest: str) -> bytes:
     if hashlib.sha256(content).hexdigest() != digest:
         message = f"the file {digest[:12]} was changed"
         raise TamperedError(message, digest=digest)

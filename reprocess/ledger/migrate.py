@@ -7,29 +7,32 @@ rewritten by a migration: old bodies are read as they stand (record/form.py).
 from __future__ import annotations
 
 import secrets
-import sqlite3
 from collections.abc import Callable, Sequence
 from typing import Final
-
-from sqlalchemy import Table
-from sqlalchemy.dialects import sqlite
-from sqlalchemy.schema import CreateIndex, CreateTable
 
 from reprocess.errors import LedgerVersionError
 from reprocess.ledger import reviews, touches
 from reprocess.ledger import statements as sql
+from reprocess.ledger.driver import Cursor, is_missing
+from reprocess.ledger.rendering import make, make_indexes
 from reprocess.ledger.tables import (
     ABOUT,
     BADGE,
+    BEACON,
     CLAIM,
+    CREDENTIAL,
     DEFINITION,
+    DELIVERY,
     DUE,
     ENTRY,
     ESCALATED,
     POST,
     RANG,
     REVIEW,
+    SESSION,
     STANDING,
+    SUBSCRIPTION_SECRET,
+    TOKEN_DIGEST,
     TOUCH,
     TRIGGERS,
     WEARER_NAME,
@@ -40,23 +43,22 @@ from reprocess.record.touching import in_cycles, not_undone
 FIRST_TABLES: Final = (ENTRY, STANDING, BADGE, DEFINITION, DUE, RANG, CLAIM, ABOUT)
 
 
-def _first(cursor: sqlite3.Cursor) -> None:
-    _create(cursor, FIRST_TABLES)
+def _first(cursor: Cursor) -> None:
+    make(cursor, FIRST_TABLES)
     for trigger in TRIGGERS:
         cursor.execute(trigger)
-    cursor.execute("INSERT INTO about (name, value) VALUES ('ledger', ?)", (secrets.token_hex(16),))
+    _name_it(cursor)
 
 
-def _touches(cursor: sqlite3.Cursor) -> None:
+def _touches(cursor: Cursor) -> None:
     """Makes one table of intervals of what was one of contacts, and fills it from the entries."""
     cursor.execute("DROP TABLE IF EXISTS contact")
-    for index in ENTRY.indexes:
-        cursor.execute(str(CreateIndex(index, if_not_exists=True).compile(dialect=sqlite.dialect())))
-    _create(cursor, (TOUCH,))
+    make_indexes(cursor, ENTRY)
+    make(cursor, (TOUCH,))
     _fill_touches(cursor)
 
 
-def _fill_touches(cursor: sqlite3.Cursor) -> None:
+def _fill_touches(cursor: Cursor) -> None:
     reading = cursor.connection.cursor()
     items = reading.execute("SELECT DISTINCT stream FROM entry WHERE stream LIKE 'item:%' ORDER BY stream").fetchall()
     for (name,) in items:
@@ -65,20 +67,20 @@ def _fill_touches(cursor: sqlite3.Cursor) -> None:
             touches.project(cursor, entry, cycle)
 
 
-def _chains(cursor: sqlite3.Cursor) -> None:
+def _chains(cursor: Cursor) -> None:
     """Makes room for several levels of a reminder's chain, and for what is handed to channels outside."""
-    _create(cursor, (ESCALATED, POST))
+    make(cursor, (ESCALATED, POST))
     cursor.execute("INSERT INTO escalated SELECT key, 1, escalated_us FROM rang WHERE escalated_us IS NOT NULL")
 
 
-def _names(cursor: sqlite3.Cursor) -> None:
+def _names(cursor: Cursor) -> None:
     """Makes the table that says whose pseudonyms they are."""
-    _create(cursor, (WEARER_NAME,))
+    make(cursor, (WEARER_NAME,))
 
 
-def _reviews(cursor: sqlite3.Cursor) -> None:
+def _reviews(cursor: Cursor) -> None:
     """Makes the supervisor's queue, and fills it from the entries."""
-    _create(cursor, (REVIEW,))
+    make(cursor, (REVIEW,))
     reading = cursor.connection.cursor()
     kinds = ", ".join("?" * len(reviews.KINDS))
     unusual = f"{sql.SELECT_ENTRY} WHERE kind IN ({kinds}) OR {reviews.SOME} ORDER BY feed"
@@ -86,29 +88,46 @@ def _reviews(cursor: sqlite3.Cursor) -> None:
         reviews.project(cursor, read_row(row[: len(COLUMNS)]))
 
 
-def _rewritings(cursor: sqlite3.Cursor) -> None:
+def _rewritings(cursor: Cursor) -> None:
     """Makes the index of what changes earlier touches, and the touches anew: they tell more than they did."""
-    for index in ENTRY.indexes:
-        cursor.execute(str(CreateIndex(index, if_not_exists=True).compile(dialect=sqlite.dialect())))
+    make_indexes(cursor, ENTRY)
     cursor.execute("DELETE FROM touch")
     _fill_touches(cursor)
 
 
-def _create(cursor: sqlite3.Cursor, tables: Sequence[Table]) -> None:
-    dialect = sqlite.dialect()
-    for table in tables:
-        cursor.execute(str(CreateTable(table).compile(dialect=dialect)))
-        for index in sorted(table.indexes, key=lambda one: str(one.name)):
-            cursor.execute(str(CreateIndex(index).compile(dialect=dialect)))
+def _deliveries(cursor: Cursor) -> None:
+    """Makes the tables of what subscribers are handed, and of what signs it."""
+    make(cursor, (DELIVERY, SUBSCRIPTION_SECRET))
 
 
-Migration = Callable[[sqlite3.Cursor], None]
+def _sign_ins(cursor: Cursor) -> None:
+    """Makes the tables of what lets people and programs in, and the index by which failed tries are counted."""
+    make_indexes(cursor, ENTRY)
+    make(cursor, (CREDENTIAL, SESSION, TOKEN_DIGEST))
 
-MIGRATIONS: Final[tuple[Migration, ...]] = (_first, _touches, _chains, _names, _reviews, _rewritings)
+
+def _beacons(cursor: Cursor) -> None:
+    """Makes the table of what each computer last saw of a shared clock."""
+    make(cursor, (BEACON,))
+
+
+Migration = Callable[[Cursor], None]
+
+MIGRATIONS: Final[tuple[Migration, ...]] = (
+    _first,
+    _touches,
+    _chains,
+    _names,
+    _reviews,
+    _rewritings,
+    _deliveries,
+    _sign_ins,
+    _beacons,
+)
 """The schema's history; the schema number is how many of these have run."""
 
 
-def to_current(cursor: sqlite3.Cursor, *, fresh: bool, migrations: Sequence[Migration] = MIGRATIONS) -> None:
+def to_current(cursor: Cursor, *, fresh: bool, migrations: Sequence[Migration] = MIGRATIONS) -> None:
     """Brings the schema to this program's number, inside the caller's transaction.
 
     Args:
@@ -130,13 +149,27 @@ def to_current(cursor: sqlite3.Cursor, *, fresh: bool, migrations: Sequence[Migr
         return
     for migration in migrations[number:]:
         migration(cursor)
+    _say_schema(cursor, len(migrations))
+
+
+def begin(cursor: Cursor) -> None:
+    """Says what a database is whose tables were made as they are now, without any history."""
+    _name_it(cursor)
+    _say_schema(cursor, len(MIGRATIONS))
+
+
+def _name_it(cursor: Cursor) -> None:
+    cursor.execute("INSERT INTO about (name, value) VALUES ('ledger', ?)", (secrets.token_hex(16),))
+
+
+def _say_schema(cursor: Cursor, number: int) -> None:
     cursor.execute(
         "INSERT INTO about (name, value) VALUES ('schema', ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value",
-        (str(len(migrations)),),
+        (str(number),),
     )
 
 
-def schema_number(cursor: sqlite3.Cursor) -> int:
+def schema_number(cursor: Cursor) -> int:
     """Returns the schema number of an existing database.
 
     Raises:
@@ -144,8 +177,8 @@ def schema_number(cursor: sqlite3.Cursor) -> int:
     """
     try:
         row = cursor.execute("SELECT value FROM about WHERE name = 'schema'").fetchone()
-    except sqlite3.OperationalError as fault:
-        if "no such" not in str(fault):
+    except Exception as fault:
+        if not is_missing(fault):
             raise
         raise LedgerVersionError(NOT_OURS) from fault
     if row is None or not str(row[0]).isdecimal():

@@ -7,11 +7,11 @@ setting the file still held 320 of them, with `FAST` 6, with `ON` none.
 
 from __future__ import annotations
 
-import sqlite3
 from dataclasses import dataclass
 from typing import Final
 
 from reprocess.errors import WrongUseError
+from reprocess.ledger.driver import Cursor
 
 _KEEP: Final = (
     "INSERT INTO wearer_name (wearer, name, badge, contact) VALUES (?, ?, ?, ?) ON CONFLICT (wearer) DO UPDATE"
@@ -39,7 +39,7 @@ class Names:
         erased: the wearers whose names this transaction erased.
     """
 
-    def __init__(self, cursor: sqlite3.Cursor) -> None:
+    def __init__(self, cursor: Cursor) -> None:
         self._cursor = cursor
         self.erased: list[str] = []
 

@@ -6,11 +6,11 @@ crash at any instant leaves either the row or the entry. It is a working table a
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from reprocess.ledger.driver import Cursor, differs
 from reprocess.terms import SECOND_US
 
 POST_LEASE_US: Final = 120 * SECOND_US
@@ -25,6 +25,8 @@ FREE: Final = (
     " WHERE next_us <= :now AND (until_us <= :now OR until_us > :lease)"
     " ORDER BY next_us, key, level, channel LIMIT :most"
 )
+FREE_TO_CLAIM: Final = differs(f"{FREE} ", f"{FREE} FOR UPDATE SKIP LOCKED")
+"""On a server two rounds claim at the same time; what one of them has in hand the other leaves."""
 HOLD: Final = "UPDATE post SET until_us = ? WHERE key = ? AND channel = ? AND level = ?"
 LATER: Final = (
     "UPDATE post SET attempts = attempts + 1, next_us = ?, until_us = 0 WHERE key = ? AND channel = ? AND level = ?"
@@ -55,7 +57,7 @@ class Post:
 class Posts:
     """Is the side of one transaction that faces the channels outside."""
 
-    def __init__(self, cursor: sqlite3.Cursor) -> None:
+    def __init__(self, cursor: Cursor) -> None:
         self._cursor = cursor
 
     def put(self, posts: Iterable[Post], now_us: int) -> None:
@@ -66,7 +68,7 @@ class Posts:
     def claim(self, now_us: int, most: int) -> list[Post]:
         """Returns what may be tried now, the oldest first, and keeps other nodes away from it for a lease."""
         at = {"now": now_us, "lease": now_us + POST_LEASE_US, "most": most}
-        found = [Post(*row) for row in self._cursor.execute(FREE, at).fetchall()]
+        found = [Post(*row) for row in self._cursor.execute(FREE_TO_CLAIM, at).fetchall()]
         until_us = now_us + POST_LEASE_US
         self._cursor.executemany(HOLD, [(until_us, one.key, one.channel, one.level) for one in found])
         return found

@@ -7,6 +7,7 @@ from typing import Final
 
 from reprocess.errors import TamperedError
 from reprocess.ledger import guards, walking
+from reprocess.ledger.driver import take_time
 from reprocess.ledger.open import Ledger
 from reprocess.ledger.refold import WITHOUT_DUE, Difference, Refresh, differing, fill, put_right, scratch
 from reprocess.ledger.tables import PROJECTIONS
@@ -52,8 +53,9 @@ def rebuild(ledger: Ledger, *, refresh: Refresh | None = None) -> Rebuilt:
         TamperedError: an entry is not as it was written; nothing was changed, since nothing follows from it.
         DamagedEntryError: an entry cannot be read by this program; nothing was changed.
     """
-    with ledger.writing() as cursor, walking.any_text(cursor.connection):
-        walked = walking.walk(cursor, ledger.key, most=1)
+    with ledger.writing() as cursor, walking.any_text(cursor):
+        take_time(cursor)
+        walked = walking.walk(cursor, ledger.ring.latest(), most=1)
         if walked.findings:
             first = walked.findings[0]
             message = f"The record is not sound, so nothing was rebuilt: entry {first.feed}, {first.sentence}."
@@ -62,7 +64,7 @@ def rebuild(ledger: Ledger, *, refresh: Refresh | None = None) -> Rebuilt:
         differences: list[Difference] = []
         total = 0
         with scratch() as anew:
-            fill(cursor, anew, key=ledger.key, refresh=refresh)
+            fill(cursor, anew, refresh=refresh)
             for row in differing(cursor, anew, WITHOUT_DUE if refresh is None else PROJECTIONS):
                 put_right(cursor, row)
                 total += 1

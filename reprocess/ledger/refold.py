@@ -14,8 +14,6 @@ from itertools import groupby
 from typing import Any, Final
 
 from sqlalchemy import Table
-from sqlalchemy.dialects import sqlite
-from sqlalchemy.schema import CreateIndex, CreateTable
 
 from reprocess.errors import DamagedEntryError
 from reprocess.ledger import reviews, touches
@@ -26,6 +24,8 @@ from reprocess.ledger.append import (
     project_feed,
     standing_row,
 )
+from reprocess.ledger.driver import Cursor, each
+from reprocess.ledger.rendering import make
 from reprocess.ledger.tables import BADGE, DEFINITION, DUE, ESCALATED, PROJECTIONS, RANG, REVIEW, STANDING, TOUCH
 from reprocess.record import states
 from reprocess.record.entry import Entry
@@ -50,27 +50,23 @@ _BY_FEED: Final = f"{sql.SELECT_ENTRY} WHERE kind IN ({_KINDS}) OR {reviews.SOME
 
 
 @contextmanager
-def scratch() -> Iterator[sqlite3.Cursor]:
+def scratch() -> Iterator[Cursor]:
     """Yields a cursor of a temporary database that has the projections' tables, all empty."""
     connection = sqlite3.connect("", isolation_level=None)
     try:
         cursor = connection.cursor()
         cursor.execute("PRAGMA synchronous = OFF")
         cursor.execute("BEGIN")
-        for table in PROJECTIONS:
-            cursor.execute(str(CreateTable(table).compile(dialect=sqlite.dialect())))
-            for index in table.indexes:
-                cursor.execute(str(CreateIndex(index).compile(dialect=sqlite.dialect())))
+        make(cursor, PROJECTIONS)
         yield cursor
     finally:
         connection.close()
 
 
 def fill(
-    entries: sqlite3.Cursor,
-    anew: sqlite3.Cursor,
+    entries: Cursor,
+    anew: Cursor,
     *,
-    key: bytes,
     refresh: Refresh | None = None,
     each_item: EachItem | None = None,
 ) -> None:
@@ -79,18 +75,18 @@ def fill(
     Raises:
         DamagedEntryError: an entry cannot be read, or its stream is of an unknown kind.
     """
-    for row in entries.execute(_BY_FEED, FEED_KINDS):
+    for row in each(entries, _BY_FEED, FEED_KINDS):
         project_feed(anew, read_row(row[:HASHED]))
-    for name, rows in groupby(entries.execute(_BY_STREAM), key=lambda row: str(row[STREAM])):
+    for name, rows in groupby(each(entries, _BY_STREAM), key=lambda row: str(row[STREAM])):
         if name.startswith(f"{StreamKind.ITEM}:"):
             _item(anew, name, rows, each_item)
         else:
             _other(anew, name, rows)
     if refresh is not None:
-        refresh(Transaction(anew, key))
+        refresh(Transaction(anew))
 
 
-def _item(anew: sqlite3.Cursor, name: str, rows: Iterable[Any], each_item: EachItem | None) -> None:
+def _item(anew: Cursor, name: str, rows: Iterable[Any], each_item: EachItem | None) -> None:
     entries = []
     head = b""
     for row in rows:
@@ -105,7 +101,7 @@ def _item(anew: sqlite3.Cursor, name: str, rows: Iterable[Any], each_item: EachI
         each_item(entries)
 
 
-def _other(anew: sqlite3.Cursor, name: str, rows: Iterator[Any]) -> None:
+def _other(anew: Cursor, name: str, rows: Iterator[Any]) -> None:
     row = next(rows)
     apply = _folding(name, row[0]).apply
     state = states.start_of(name)
@@ -150,7 +146,7 @@ class Row:
     wanted: tuple[Any, ...] | None
 
 
-def differing(kept: sqlite3.Cursor, anew: sqlite3.Cursor, tables: Iterable[Table] = PROJECTIONS) -> Iterator[Row]:
+def differing(kept: Cursor, anew: Cursor, tables: Iterable[Table] = PROJECTIONS) -> Iterator[Row]:
     """Yields every row in which what is kept differs from what was made anew, table by table.
 
     A row may be put right as soon as it was yielded.
@@ -160,7 +156,7 @@ def differing(kept: sqlite3.Cursor, anew: sqlite3.Cursor, tables: Iterable[Table
         yield from _left_over(kept, anew, table)
 
 
-def _wanted(kept: sqlite3.Cursor, anew: sqlite3.Cursor, table: Table) -> Iterator[Row]:
+def _wanted(kept: Cursor, anew: Cursor, table: Table) -> Iterator[Row]:
     names = [column.name for column in table.c]
     held = _by_key(table)
     for row in anew.execute(f"SELECT {', '.join(names)} FROM {table.name}"):  # noqa: S608
@@ -173,16 +169,15 @@ def _wanted(kept: sqlite3.Cursor, anew: sqlite3.Cursor, table: Table) -> Iterato
         yield Row(Difference(table.name, _subject(table, row), what), table, keys, row)
 
 
-def _left_over(kept: sqlite3.Cursor, anew: sqlite3.Cursor, table: Table) -> Iterator[Row]:
+def _left_over(kept: Cursor, anew: Cursor, table: Table) -> Iterator[Row]:
     total = f"SELECT count(*) FROM {table.name}"  # noqa: S608
     if kept.execute(total).fetchone() == anew.execute(total).fetchone():
         return
     names = ", ".join(column.name for column in table.c)
     held = _by_key(table)
-    reading = kept.connection.cursor()
     extra = [
         row
-        for row in reading.execute(f"SELECT {names} FROM {table.name}")  # noqa: S608
+        for row in each(kept, f"SELECT {names} FROM {table.name}")  # noqa: S608
         if anew.execute(held, row[: len(table.primary_key.columns)]).fetchone() is None
     ]
     for row in extra:
@@ -204,7 +199,7 @@ def _subject(table: Table, row: tuple[Any, ...]) -> str:
     return str(row[0])
 
 
-def put_right(kept: sqlite3.Cursor, one: Row) -> None:
+def put_right(kept: Cursor, one: Row) -> None:
     """Makes one row of a projection what the entries come to."""
     where = " AND ".join(f"{column.name} = ?" for column in one.table.primary_key.columns)
     kept.execute(f"DELETE FROM {one.table.name} WHERE {where}", one.keys)  # noqa: S608

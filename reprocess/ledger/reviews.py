@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import sqlite3
 from dataclasses import dataclass
 from typing import Final
 
+from reprocess.ledger.driver import Cursor
 from reprocess.record import words
 from reprocess.record.entry import Entry
 from reprocess.record.reviewing import FLAG, OVERRIDE, QUEUED_KINDS, REFUSED, rules_of, sort_of
@@ -91,7 +91,7 @@ class Oldest:
     waiting: int
 
 
-def project(cursor: sqlite3.Cursor, entry: Entry) -> None:
+def project(cursor: Cursor, entry: Entry) -> None:
     """Brings the queue up to date with one entry."""
     body = entry.body
     sort = sort_of(body)
@@ -112,7 +112,7 @@ def project(cursor: sqlite3.Cursor, entry: Entry) -> None:
 class Reviews:
     """Is the queue's side of one transaction."""
 
-    def __init__(self, cursor: sqlite3.Cursor) -> None:
+    def __init__(self, cursor: Cursor) -> None:
         self._cursor = cursor
 
     def waiting(self, most: int = LISTED_MAX) -> list[Waiting]:

@@ -10,6 +10,7 @@ from typing import Final
 from sqlalchemy import Executable, bindparam, delete, func, literal_column, select
 from sqlalchemy.dialects import sqlite
 
+from reprocess.ledger.driver import differs
 from reprocess.ledger.tables import BADGE, DEFINITION, ENTRY, LASTING, STANDING, TOUCH
 from reprocess.record.form import COLUMNS
 
@@ -26,13 +27,25 @@ ENTRY_COLUMNS: Final = (*COLUMNS, "digest", "mac", "mac_key")
 INSERT_ENTRY: Final = (
     f"INSERT INTO {ENTRY.name} ({', '.join(ENTRY_COLUMNS)}) VALUES ({', '.join('?' * len(ENTRY_COLUMNS))})"  # noqa: S608
 )
-SELECT_ENTRY: Final = f"SELECT {', '.join(ENTRY_COLUMNS)} FROM {ENTRY.name}"  # noqa: S608
-LAST_FEED: Final = _render(select(func.coalesce(func.max(ENTRY.c.feed), literal_column("0"))))
-BY_KEY: Final = _render(
-    select(ENTRY.c.request_digest, ENTRY.c.answer).where(
-        ENTRY.c.request_key == bindparam("key"), ENTRY.c.request_part == literal_column("0")
-    )
+INSERT_ENTRY_AT: Final = (
+    f"INSERT INTO {ENTRY.name} ({', '.join(ENTRY_COLUMNS)}, site) VALUES ({', '.join('?' * (len(ENTRY_COLUMNS) + 1))})"  # noqa: S608
 )
+"""On a server the site stands beside the entry."""
+SELECT_ENTRY: Final = f"SELECT {', '.join(ENTRY_COLUMNS)} FROM {ENTRY.name}"  # noqa: S608
+LAST_FEED: Final = differs(
+    _render(select(func.coalesce(func.max(ENTRY.c.feed), literal_column("0")))), "SELECT last FROM feed_head"
+)
+BY_KEY: Final = differs(
+    _render(
+        select(ENTRY.c.request_digest, ENTRY.c.answer).where(
+            ENTRY.c.request_key == bindparam("key"), ENTRY.c.request_part == literal_column("0")
+        )
+    ),
+    "SELECT request_digest, answer FROM entry"
+    " WHERE recorded_us = (SELECT recorded_us FROM entry_key WHERE request_key = :key AND request_part = 0)"
+    " AND feed = (SELECT feed FROM entry_key WHERE request_key = :key AND request_part = 0)",
+)
+"""On a server the key says in which month the entry is, so that one table alone is looked into."""
 SELECT_STANDING: Final = _render(
     select(STANDING.c.number, STANDING.c.head, STANDING.c.state).where(STANDING.c.stream == bindparam("stream"))
 )
@@ -84,6 +97,8 @@ FIRST_OF_KIND: Final = _render(
     select(ENTRY.c.stream).where(ENTRY.c.kind == bindparam("of_kind")).order_by(ENTRY.c.feed)
 )
 ENTRY_BY_FEED: Final = f"{SELECT_ENTRY} WHERE feed = ?"
+ENTRIES_AFTER: Final = f"{SELECT_ENTRY} WHERE feed > ? ORDER BY feed LIMIT ?"
+"""The entries that follow one of the record, oldest first."""
 STREAM_ENTRIES: Final = f"{SELECT_ENTRY} WHERE stream = ? ORDER BY number"
 """All entries of one stream, oldest first."""
 STREAM_ENTRIES_UNTIL: Final = f"{SELECT_ENTRY} WHERE stream = ? AND feed <= ? ORDER BY number"

@@ -1,7 +1,7 @@
 """The tables, as SQLAlchemy Core: the entries, which only grow, and what is projected from them.
 
-Everything but `entry`, `wearer_name` and `about` can be rebuilt from the entries; `claim` and `post` are working
-tables and are not.
+Everything but `entry`, `wearer_name`, `subscription_secret` and `about` can be rebuilt from the entries; `claim`,
+`post` and `delivery` are working tables and are not.
 """
 
 from __future__ import annotations
@@ -32,6 +32,9 @@ LASTING: Final = "kind IN ('hold-placed', 'hold-lifted', 'item-received')"
 
 REWRITING: Final = "kind IN ('entry-undone', 'wearer-identified', 'history-joined')"
 """What changes what an item is known to have touched before; few entries, by which a look-back as of then is true."""
+
+ACCESSING: Final = "kind IN ('sign-in-failed', 'sign-in-locked')"
+"""What tells that somebody may be guessing; counted by station and hour."""
 
 ENTRY: Final = Table(
     "entry",
@@ -69,6 +72,7 @@ ENTRY: Final = Table(
     Index("entry_when", "recorded_us", sqlite_where=text(MILESTONE)),
     Index("entry_lasting", "stream", "number", sqlite_where=text(LASTING)),
     Index("entry_rewriting", "feed", sqlite_where=text(REWRITING)),
+    Index("entry_accessing", "recorded_us", sqlite_where=text(ACCESSING)),
 )
 """The record. Every column from `feed` to `prev` is hashed, in this order (record/form.py)."""
 
@@ -219,6 +223,79 @@ ABOUT: Final = Table(
     Column("value", Text, nullable=False),
 )
 """What the database is: its schema number and the ledger's id."""
+
+DELIVERY: Final = Table(
+    "delivery",
+    METADATA,
+    Column("subscription", Text, primary_key=True),
+    Column("after_feed", Integer, nullable=False),
+    Column("attempts", Integer, nullable=False, default=0),
+    Column("next_us", Integer, nullable=False),
+    Column("until_us", Integer, nullable=False, default=0),
+    Column("answer", Text),
+    Column("answered_us", Integer),
+)
+"""A working table: up to which entry each subscription was handed the record; `until_us` ends a claim."""
+
+SUBSCRIPTION_SECRET: Final = Table(
+    "subscription_secret",
+    METADATA,
+    Column("subscription", Text, primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("sealed", LargeBinary, nullable=False),
+    Column("made_us", Integer, nullable=False),
+)
+"""What signs for a subscription, sealed (ledger/sealing.py). It follows from no entry and stands in none."""
+
+CREDENTIAL: Final = Table(
+    "credential",
+    METADATA,
+    Column("person", Text, primary_key=True),
+    Column("hash", Text, nullable=False),
+    Column("set_us", Integer, nullable=False),
+    Column("must_change", Integer, nullable=False),
+)
+"""The hash of each person's PIN (ledger/credentials.py). It follows from no entry and stands in none."""
+
+SESSION: Final = Table(
+    "session",
+    METADATA,
+    Column("digest", Text, primary_key=True),
+    Column("person", Text, nullable=False),
+    Column("badge", Text, nullable=False),
+    Column("station", Text, nullable=False),
+    Column("began_us", Integer, nullable=False),
+    Column("seen_us", Integer, nullable=False),
+    Column("ends_us", Integer, nullable=False),
+    Index("session_station", "station"),
+    Index("session_person", "person"),
+)
+"""A working table: who is signed in where, by the digest of the session's id."""
+
+TOKEN_DIGEST: Final = Table(
+    "token_digest",
+    METADATA,
+    Column("digest", Text, primary_key=True),
+    Column("token", Text, nullable=False, unique=True),
+    Column("used_us", Integer),
+)
+"""Which token it is, by the digest of its text, and when it was last used; what it may do, the entries say."""
+
+BEACON: Final = Table(
+    "beacon",
+    METADATA,
+    Column("node", Text, primary_key=True),
+    Column("boot", Text, primary_key=True),
+    Column("epoch", Text, nullable=False),
+    Column("counter", Integer, nullable=False),
+    Column("clock_us", Integer, nullable=False),
+    Column("mono_us", Integer, nullable=False),
+    Column("asleep_us", Integer, nullable=False),
+    Column("above_us", Integer, nullable=False),
+    Column("below_us", Integer, nullable=False),
+    Column("skew_us", Integer, nullable=False),
+)
+"""A working table on a server: what each computer last saw of the database's clock (ledger/beacons.py)."""
 
 PROJECTIONS: Final = (STANDING, TOUCH, BADGE, DEFINITION, DUE, RANG, ESCALATED, REVIEW)
 """What `rebuild` makes anew from the entries."""

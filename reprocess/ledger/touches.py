@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterable
 from typing import Any, Final
 
 from reprocess.ledger import statements as sql
+from reprocess.ledger.driver import Cursor, differs
 from reprocess.ledger.tables import EVERY, MILESTONE, REWRITING
 from reprocess.record.entry import Entry
 from reprocess.record.form import COLUMNS, read_row
@@ -46,7 +46,10 @@ STATIONS: Final = (
     " AND e.station IS NOT NULL GROUP BY e.station ORDER BY 2 DESC"
 )
 TIMES: Final = "SELECT from_us FROM touch WHERE sort = ? ORDER BY from_us"
-LAST_MILESTONE: Final = f"SELECT max(feed) FROM entry INDEXED BY entry_when WHERE recorded_us <= ? AND {MILESTONE}"  # noqa: S608
+LAST_MILESTONE: Final = differs(
+    f"SELECT max(feed) FROM main.entry INDEXED BY entry_when WHERE recorded_us <= ? AND {MILESTONE}",  # noqa: S608
+    f"SELECT max(feed) FROM entry WHERE recorded_us <= ? AND {MILESTONE}",  # noqa: S608
+)
 LAST_AFTER: Final = "SELECT max(feed) FROM entry WHERE feed BETWEEN ? AND ? AND recorded_us <= ?"
 LATEST: Final = "SELECT item, max(from_us) FROM touch WHERE sort = ? GROUP BY item"
 CYCLE_BEGAN: Final = "SELECT max(number) FROM touch WHERE item = ? AND sort = ? AND from_feed <= ?"
@@ -55,15 +58,18 @@ SINCE_BEGAN: Final = (
     " AND number >= (SELECT max(number) FROM touch WHERE item = ?1 AND sort = ?2 AND until_feed IS NULL)"
 )
 CYCLE_AT: Final = "SELECT max(cycle) FROM touch WHERE item = ? AND sort = ? AND from_feed <= ?"
-REWRITTEN: Final = (
+_REWRITTEN: Final = (
     f"SELECT DISTINCT e.stream FROM entry AS e WHERE e.feed > ?1 AND {REWRITING}"  # noqa: S608
     f" AND (e.kind = '{HistoryJoined.kind}' OR EXISTS (SELECT 1 FROM entry AS t WHERE t.stream = e.stream"
     " AND t.number = json_extract(e.body, '$.number') AND t.feed <= ?1))"
 )
+REWRITTEN: Final = differs(
+    _REWRITTEN, _REWRITTEN.replace("json_extract(e.body, '$.number')", "(e.body::jsonb ->> 'number')::bigint")
+)
 NAMES: Final = "SELECT DISTINCT name FROM touch WHERE sort = ? ORDER BY name"
 
 
-def project(cursor: sqlite3.Cursor, entry: Entry, cycle: int) -> None:
+def project(cursor: Cursor, entry: Entry, cycle: int) -> None:
     """Brings the intervals of one item up to date with one entry of its stream."""
     item = subject_of(entry.stream)
     named = named_later(entry.body)
@@ -88,7 +94,7 @@ def project(cursor: sqlite3.Cursor, entry: Entry, cycle: int) -> None:
         cursor.execute(sql.BEGIN_TOUCH, (item, entry.number, told.sort, told.name, then, told.step, *span))
 
 
-def _sorts(cursor: sqlite3.Cursor, item: str) -> list[str]:
+def _sorts(cursor: Cursor, item: str) -> list[str]:
     """Returns what sorts of things an item touched since its cycle began, or still touches."""
     return [str(row[0]) for row in cursor.execute(SINCE_BEGAN, (item, str(Touched.WORKFLOW)))]
 
@@ -96,7 +102,7 @@ def _sorts(cursor: sqlite3.Cursor, item: str) -> list[str]:
 class Touches:
     """Is the trace's side of one transaction. `as_of` is the last entry of the record that counts."""
 
-    def __init__(self, cursor: sqlite3.Cursor) -> None:
+    def __init__(self, cursor: Cursor) -> None:
         self._cursor = cursor
         self._later: dict[int, frozenset[str]] = {}
 

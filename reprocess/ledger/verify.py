@@ -17,6 +17,7 @@ from reprocess.definitions.model import Workflow
 from reprocess.definitions.read import read_definition
 from reprocess.errors import DamagedEntryError
 from reprocess.ledger import erasures, evidence, files, guards, walking
+from reprocess.ledger.driver import Cursor, differs, each, take_time
 from reprocess.ledger.open import Ledger
 from reprocess.ledger.refold import WITHOUT_DUE, EachItem, Refresh, differing, fill, scratch
 from reprocess.ledger.tables import PROJECTIONS
@@ -24,9 +25,13 @@ from reprocess.ledger.walking import Finding
 from reprocess.record.entry import Entry
 from reprocess.rules import answer as answers
 
-__all__ = ["FINDINGS_MAX", "UNCOVERED", "Finding", "Report", "verify"]
+__all__ = ["FINDINGS_MAX", "UNCOVERED", "UNUSED", "Finding", "Report", "verify"]
 
 UNCOVERED: Final = "A cut-off tail cannot be seen without a tree head kept elsewhere."
+UNUSED: Final = (
+    "The key file holds a key that no entry begins: its rotation broke off, or the end of the record was cut off. "
+    "`reprocess keys list` shows it; `reprocess keys rotate` goes on with it."
+)
 FINDINGS_MAX: Final = 20
 """Findings named in one report (our choice); the first one is what matters."""
 
@@ -39,6 +44,7 @@ class Report:
         entries: how many entries there are; the last of them has this number in the feed.
         last_us: when the last one was recorded; whatever came after it is not covered. None without entries.
         full: whether the projections, the requests and the evidence of every release were judged too.
+        unused: how many keys the key file holds that no entry begins.
     """
 
     entries: int
@@ -46,6 +52,7 @@ class Report:
     findings: tuple[Finding, ...]
     full: bool
     last_us: int | None = None
+    unused: int = 0
 
     @property
     def sound(self) -> bool:
@@ -66,28 +73,53 @@ def verify(ledger: Ledger, *, full: bool = False, refresh: Refresh | None = None
         folder: where the files lie that entries name; beside the database where absent.
     """
     with ledger.reading() as cursor:
-        walked = walking.walk(cursor, ledger.key, most=FINDINGS_MAX)
+        take_time(cursor)
+        walked = walking.walk(cursor, ledger.ring.latest(), most=FINDINGS_MAX)
         findings = list(walked.findings)
         findings += [Finding(0, one.sentence) for one in guards.gone(cursor)]
+        findings += [Finding(0, sentence) for sentence in _head(cursor)]
         if not findings:
-            amiss = files.amiss(folder or files.folder_of(ledger.path), files.named(cursor))
+            amiss = files.amiss(files.contents_of(ledger, cursor, folder), files.named(cursor))
             findings += [Finding(feed, sentence) for feed, sentence in islice(amiss, FINDINGS_MAX)]
             findings += islice(_kept_after_erasure(cursor), FINDINGS_MAX)
         if full and not findings:
-            findings += _found(cursor, ledger.key, refresh)
-    return Report(walked.entries, walked.streams, tuple(findings[:FINDINGS_MAX]), full, walked.last_us)
+            findings += _found(cursor, refresh)
+    found = tuple(findings[:FINDINGS_MAX])
+    return Report(walked.entries, walked.streams, found, full, walked.last_us, walked.unused)
 
 
-def _kept_after_erasure(cursor: sqlite3.Cursor) -> Iterator[Finding]:
+_HEAD: Final = differs("SELECT 0, 0", "SELECT last, (SELECT coalesce(max(feed), 0) FROM entry) FROM feed_head")
+
+
+def _head(cursor: Cursor) -> Iterator[str]:
+    """Yields what is wrong with the head of the feed that a server keeps beside the entries."""
+    row = cursor.execute(_HEAD).fetchone()
+    if row is None:
+        yield "the head of the feed is missing"
+    elif row[0] != row[1]:
+        yield f"the head of the feed says {row[0]}, the last entry is {row[1]}"
+
+
+_NAMES: Final = ("stream", "number", "request_key", "request_part", "recorded_us")
+_UNKEYED: Final = differs(
+    f"SELECT 0 WHERE 0 LIMIT {FINDINGS_MAX}",
+    "SELECT coalesce(e.feed, k.feed) FROM entry AS e FULL JOIN entry_key AS k ON k.feed = e.feed"  # noqa: S608
+    f" WHERE ({', '.join(f'e.{name}' for name in _NAMES)})"
+    f" IS DISTINCT FROM ({', '.join(f'k.{name}' for name in _NAMES)}) ORDER BY 1 LIMIT {FINDINGS_MAX}",
+)
+"""On a server another table keeps numbers and request keys from coming twice; it must say what the entries say."""
+
+
+def _kept_after_erasure(cursor: Cursor) -> Iterator[Finding]:
     """Yields each wearer whose name is kept although the entries say that it was erased (I21)."""
     for wearer in erasures.left_over(cursor):
         yield Finding(0, f"a name of {walking.shown(wearer)} is kept although it was erased")
 
 
-def _found(cursor: sqlite3.Cursor, key: bytes, refresh: Refresh | None) -> list[Finding]:
+def _found(cursor: Cursor, refresh: Refresh | None) -> list[Finding]:
     found: list[Finding] = []
     try:
-        found.extend(islice(_full(cursor, key, refresh), FINDINGS_MAX))
+        found.extend(islice(_full(cursor, refresh), FINDINGS_MAX))
     except sqlite3.OperationalError as fault:
         if not walking.is_undecodable(fault):
             raise
@@ -95,15 +127,19 @@ def _found(cursor: sqlite3.Cursor, key: bytes, refresh: Refresh | None) -> list[
     return found
 
 
-def _full(cursor: sqlite3.Cursor, key: bytes, refresh: Refresh | None) -> Iterator[Finding]:
-    for (told,) in cursor.execute(f"PRAGMA integrity_check({FINDINGS_MAX})").fetchall():
+_DAMAGES: Final = differs(f"PRAGMA integrity_check({FINDINGS_MAX})", "SELECT 'ok'")
+"""A server checks its pages by their checksums whenever it reads them."""
+
+
+def _full(cursor: Cursor, refresh: Refresh | None) -> Iterator[Finding]:
+    for (told,) in cursor.execute(_DAMAGES).fetchall():
         if told != "ok":
             yield Finding(0, f"the database is damaged: {told}")
     yield from _requests(cursor)
     with scratch() as anew:
         unproven: list[Finding] = []
         try:
-            fill(cursor, anew, key=key, refresh=refresh, each_item=_proving(anew, unproven))
+            fill(cursor, anew, refresh=refresh, each_item=_proving(anew, unproven))
         except DamagedEntryError as fault:
             feed = fault.fields.get("feed")
             yield Finding(feed if isinstance(feed, int) else 0, fault.sentence)
@@ -112,9 +148,11 @@ def _full(cursor: sqlite3.Cursor, key: bytes, refresh: Refresh | None) -> Iterat
         for row in differing(cursor, anew, WITHOUT_DUE if refresh is None else PROJECTIONS):
             one = row.difference
             yield Finding(0, f"{walking.shown(one.subject)} in {one.table}: {one.what}; the entries say otherwise")
+    for (feed,) in cursor.execute(_UNKEYED).fetchall():
+        yield Finding(feed, f"the number and the request key that are kept beside entry {feed} are not its own")
 
 
-def _proving(anew: sqlite3.Cursor, found: list[Finding]) -> EachItem:
+def _proving(anew: Cursor, found: list[Finding]) -> EachItem:
     """Returns what judges the releases of each item, with the workflows that the entries themselves publish."""
     read = anew.connection.cursor()
 
@@ -143,11 +181,11 @@ _REQUESTS: Final = (
 )
 
 
-def _requests(cursor: sqlite3.Cursor) -> Iterator[Finding]:
+def _requests(cursor: Cursor) -> Iterator[Finding]:
     """Yields what is wrong with the requests: parts that do not follow each other, answers that cannot be read."""
     shared: tuple[object, ...] = ()
     part = -1
-    for feed, key, number, digest, at_us, actor, station, answer in cursor.execute(_REQUESTS):
+    for feed, key, number, digest, at_us, actor, station, answer in each(cursor, _REQUESTS):
         if number == 0:
             shared, part = (key, digest, at_us, actor, station), 0
             if not _can_be_read(answer):

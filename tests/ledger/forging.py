@@ -10,20 +10,26 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from reprocess.ledger.address import Server
+from reprocess.ledger.server_schema import REFUSING
+from reprocess.ledger.server_schema import TRIGGERS as ON_SERVER
 from reprocess.ledger.statements import ENTRY_COLUMNS
 from reprocess.ledger.tables import TRIGGERS
 from reprocess.record.chain import digest_of, mac_of
+from tests.ledger.raw import raw
 
 ANOTHER_KEY = b"another key of thirty-two bytes."
 COLUMNS = ", ".join(ENTRY_COLUMNS)
 DIGEST = ENTRY_COLUMNS.index("digest")
+KEYS = "feed, stream, number, request_key, request_part, recorded_us"
+SERVER_NAMES = {table: [name for own, name, *_ in ON_SERVER if own == table] for table in REFUSING}
 NAMES = ("entry_never_changes", "entry_never_goes", "entry_never_replaced")
 
 
 class Forger:
-    """Is somebody who writes into the database directly and puts the triggers back afterwards."""
+    """Is somebody who writes into the database directly, and puts back afterwards what would give that away."""
 
-    def __init__(self, raw: sqlite3.Connection) -> None:
+    def __init__(self, raw: Any) -> None:
         self.raw = raw
 
     def run(self, sql: str, *values: Any) -> None:
@@ -54,16 +60,38 @@ class Forger:
 
 
 @contextmanager
-def forging(path: Path) -> Iterator[Forger]:
+def forging(place: Path | Server) -> Iterator[Forger]:
     """Yields somebody who has taken the triggers away, and puts them back word for word."""
-    raw = sqlite3.connect(path, isolation_level=None)
-    raw.execute("PRAGMA synchronous = OFF")
-    raw.execute("PRAGMA ignore_check_constraints = ON")
-    raw.execute("BEGIN")
+    with _on_server(place) if isinstance(place, Server) else _in_file(place) as forger:
+        yield forger
+
+
+@contextmanager
+def _on_server(place: Server) -> Iterator[Forger]:
+    with raw(place) as cursor:
+        cursor.run("ALTER TABLE entry DISABLE TRIGGER USER")
+        for name in ("counted_from_one", "answer_with_part_0"):
+            cursor.run(f"ALTER TABLE entry DROP CONSTRAINT IF EXISTS {name}")
+        yield Forger(cursor)
+        cursor.run("ALTER TABLE entry_key DISABLE TRIGGER USER")
+        cursor.run("DELETE FROM entry_key")
+        cursor.run(f"INSERT INTO entry_key ({KEYS}) SELECT {KEYS} FROM entry ORDER BY feed ON CONFLICT DO NOTHING")
+        cursor.run("UPDATE feed_head SET last = (SELECT coalesce(max(feed), 0) FROM entry)")
+        for table in ("entry", "entry_key"):
+            for name in SERVER_NAMES[table]:
+                cursor.run(f"ALTER TABLE {table} ENABLE ALWAYS TRIGGER {name}")
+
+
+@contextmanager
+def _in_file(path: Path) -> Iterator[Forger]:
+    own = sqlite3.connect(path, isolation_level=None)
+    own.execute("PRAGMA synchronous = OFF")
+    own.execute("PRAGMA ignore_check_constraints = ON")
+    own.execute("BEGIN")
     for name in NAMES:
-        raw.execute(f"DROP TRIGGER {name}")
-    yield Forger(raw)
+        own.execute(f"DROP TRIGGER {name}")
+    yield Forger(own)
     for text in TRIGGERS:
-        raw.execute(text)
-    raw.execute("COMMIT")
-    raw.close()
+        own.execute(text)
+    own.execute("COMMIT")
+    own.close()

@@ -1,4 +1,6 @@
-"""One of two processes at the same department: `python -m tests.ledger.rival NAME FILE` (see test_two_processes.py).
+"""One of two processes at the same department (see test_two_processes.py).
+
+`python -m tests.ledger.rival NAME FILE`, or `NAME ADDRESS KEY` on a server.
 
 It waits for a line on its standard input, so that both begin at once, and prints one JSON line for each request.
 """
@@ -11,6 +13,7 @@ from pathlib import Path
 
 from reprocess.clock import SystemClock
 from reprocess.engine.request import DoStep, NoteItem
+from reprocess.ledger.address import Server
 from reprocess.station import Call
 from tests.ledger import small
 
@@ -19,8 +22,8 @@ ROUNDS = 40
 
 def main() -> None:
     """Cleans every shell, which only one of the two can, and notes a minute of use of one shell each time."""
-    name, path = sys.argv[1:]
-    with small.opened(Path(path), SystemClock()) as department:
+    name, place, *key = sys.argv[1:]
+    with small.opened(Server(place, Path(key[0])) if key else Path(place), SystemClock()) as department:
         department.item("S-1")
         say("ready")
         sys.stdin.readline()

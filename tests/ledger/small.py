@@ -8,6 +8,7 @@ from reprocess.clock import Clock, StoryClock
 from reprocess.definitions.read import digest_of, read_definition
 from reprocess.department import Department, found_department
 from reprocess.gathering import Library
+from reprocess.ledger.address import Server
 from reprocess.ledger.open import Connect, Ledger, connect_sqlite, open_ledger
 from reprocess.shipped import File
 from reprocess.station import Desk
@@ -128,14 +129,14 @@ def files() -> list[File]:
     ]
 
 
-def found(path: Path, clock: Clock | None = None, *, connect: Connect = connect_sqlite) -> Department:
+def found(path: Path | Server, clock: Clock | None = None, *, connect: Connect = connect_sqlite) -> Department:
     """Returns the small department, newly founded."""
     own = clock if clock is not None else StoryClock(START_US)
     return found_department(path, DEPARTMENT, clock=own, shipped=files(), connect=connect)
 
 
 def opened(
-    path: Path, clock: Clock, *, connect: Connect = connect_sqlite, library: Library | None = None
+    path: Path | Server, clock: Clock, *, connect: Connect = connect_sqlite, library: Library | None = None
 ) -> Department:
     """Returns an existing department over a connection of the test's choice."""
     return over(open_ledger(path, connect=connect), clock, library)

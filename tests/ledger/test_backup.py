@@ -139,7 +139,7 @@ def test_a_name_that_somebody_takes_meanwhile_is_not_overwritten(department: Dep
 
     ledger = department.ledger
     with pytest.raises(LedgerError, match="was made by somebody else meanwhile and is not overwritten"):
-        backup(Hurried(ledger.engine, ledger.path, ledger.key), tmp_path / "monday.db")
+        backup(Hurried(ledger.database, ledger.path, ledger.ring), tmp_path / "monday.db")
     assert (tmp_path / "monday.db").read_text() == "mine"
     assert [one.name for one in tmp_path.iterdir() if one.is_file()] == ["monday.db"]
 

@@ -9,7 +9,10 @@ import pytest
 from reprocess.department import Department
 from reprocess.engine.request import Contaminate, DoStep, NoteItem
 from reprocess.errors import KeyReusedError, WrongUseError
+from tests.ledger.conftest import BOTH
 from tests.ledger.day import DAY, Asked
+
+pytestmark = BOTH
 
 
 @pytest.mark.parametrize("asked", DAY, ids=[asked.key for asked in DAY])

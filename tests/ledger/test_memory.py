@@ -19,12 +19,15 @@ from reprocess.engine.enrolling import Enrol
 from reprocess.engine.request import DoStep, NoteItem
 from reprocess.gathering import Library
 from reprocess.ledger.append import Transaction, transaction
+from reprocess.ledger.sqlite import Sqlite
 from reprocess.record.entry import Draft, Envelope
 from reprocess.record.moment import Moment
 from reprocess.record.words import BadgeWithdrawn
 from reprocess.rules.answer import Answer
 from tests.ledger import small
+from tests.ledger.conftest import BOTH
 from tests.ledger.day import Asked
+from tests.ledger.raw import place_of
 
 LOST = BadgeWithdrawn(badge="B-A", reason="lost")
 THREADS, EACH = 3, 15
@@ -36,11 +39,12 @@ def tried(department: Department) -> Answer:
     return Asked(key, DoStep("S-4", "inspect", {"whole": True}, {"gap_mm": "1"})).put(department)
 
 
+@BOTH
 @pytest.mark.parametrize("writer", ["the same connection", "another connection"])
 def test_a_badge_that_was_withdrawn_is_nobodys_at_once(
     department: Department, evening: StoryClock, library: Library, writer: str
 ) -> None:
-    with small.opened(department.ledger.path, evening, library=library) as other:
+    with small.opened(place_of(department.ledger), evening, library=library) as other:
         assert "A01" not in tried(department).rules() + tried(other).rules()
         lost = Asked("lost", Enrol("person:P-A", LOST), badge="B-B")
         assert lost.put(department if writer == "the same connection" else other).accepted
@@ -53,6 +57,7 @@ def withdraw(work: Transaction, moment: Moment) -> None:
     work.write(work.prepare([Draft("person:P-A", LOST)], envelope, iter(["an-id"])), "{}")
 
 
+@BOTH
 def test_what_a_failed_transaction_wrote_is_not_remembered(department: Department) -> None:
     def fail() -> None:
         with transaction(department.ledger) as work:
@@ -70,6 +75,7 @@ def test_what_a_failed_transaction_wrote_is_not_remembered(department: Departmen
 
 def test_a_connection_is_handed_on_only_with_what_it_wrote_last(department: Department) -> None:
     ledger = department.ledger
+    assert isinstance(ledger.database, Sqlite)
     seen: list[bool] = []
 
     def handed_on(connection: object, _: object) -> None:
@@ -78,13 +84,14 @@ def test_a_connection_is_handed_on_only_with_what_it_wrote_last(department: Depa
             seen.append(memory.feed == raw.execute("SELECT max(feed) FROM entry").fetchone()[0])
 
     tried(department)
-    event.listen(ledger.engine, "checkin", handed_on)
+    event.listen(ledger.database.writers, "checkin", handed_on)
     for number in range(3):
         assert Asked(f"evening-{number}", NoteItem("S-4", minutes=1)).put(department).accepted
-    event.remove(ledger.engine, "checkin", handed_on)
+    event.remove(ledger.database.writers, "checkin", handed_on)
     assert seen == [True, True, True]
 
 
+@BOTH
 def test_threads_at_one_department_lose_nothing(department: Department) -> None:
     faults: list[Exception] = []
 

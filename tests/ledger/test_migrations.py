@@ -10,8 +10,10 @@ from pathlib import Path
 import pytest
 
 from reprocess.errors import LedgerVersionError
+from reprocess.ledger.driver import Cursor
+from reprocess.ledger.keys import Keys, read_keys
 from reprocess.ledger.migrate import MIGRATIONS, Migration, schema_number, to_current
-from reprocess.ledger.open import Ledger, connected, create_ledger, open_ledger
+from reprocess.ledger.open import Ledger, connected, create_ledger, key_path, open_ledger
 from reprocess.ledger.tables import METADATA
 from reprocess.ledger.verify import verify
 from tests.faults.crashing import CrashError, Fuse, connecting, copied
@@ -19,14 +21,14 @@ from tests.faults.crashing import CrashError, Fuse, connecting, copied
 POINTS_MAX = 200
 
 
-def _shelves(cursor: sqlite3.Cursor) -> None:
+def _shelves(cursor: Cursor) -> None:
     cursor.execute("CREATE TABLE shelf (shelf TEXT PRIMARY KEY, site TEXT NOT NULL)")
     cursor.execute("INSERT INTO shelf SELECT DISTINCT 'shelf of ' || site, site FROM standing WHERE site IS NOT NULL")
     cursor.execute("ALTER TABLE standing ADD COLUMN shelf TEXT")
     cursor.execute("UPDATE standing SET shelf = 'shelf of ' || site")
 
 
-def _index(cursor: sqlite3.Cursor) -> None:
+def _index(cursor: Cursor) -> None:
     cursor.execute("CREATE INDEX standing_shelf ON standing (shelf)")
 
 
@@ -50,8 +52,8 @@ def migrate(ledger: Ledger) -> None:
         to_current(cursor, fresh=False, migrations=TOMORROW)
 
 
-def key_of(path: Path) -> bytes:
-    return path.with_name(path.name + ".key").read_bytes()
+def key_of(path: Path) -> Keys:
+    return read_keys(key_path(path), path.name)
 
 
 def test_an_older_record_is_brought_forward_once_and_nothing_is_lost(path: Path) -> None:
@@ -87,7 +89,7 @@ def test_a_migration_killed_at_any_statement_leaves_the_old_schema_or_the_new(pa
         migrate(again)
         assert (number(again), verify(again).sound) == (len(TOMORROW), True)
         again.close()
-    assert at > len(TOMORROW)
+    assert at > len(TOMORROW) - len(MIGRATIONS)
 
 
 def _killed(ledger: Ledger, fuse: Fuse) -> bool:

@@ -23,7 +23,8 @@ from reprocess.record.words import BadgeGiven, PersonRegistered
 from reprocess.terms import subject_of
 from tests.faults.crashing import CrashError, Fuse, connecting
 from tests.ledger import small
-from tests.ledger.conftest import Command
+from tests.ledger.conftest import BOTH, Command
+from tests.ledger.raw import place_of
 
 MANY = 300
 STATION, HANA = "LMG-1", "B-H"
@@ -79,6 +80,7 @@ def test_an_erased_name_is_in_no_page_of_the_file_nor_in_its_log(department: Dep
     assert department.verify(full=True).sound
 
 
+@BOTH
 def test_the_pseudonym_stays_in_the_record_and_on_the_list(department: Department) -> None:
     wearer = registered(with_programme(department), 1)
     erased(department, wearer)
@@ -117,6 +119,7 @@ def test_a_list_that_cannot_be_read_restores_nothing(department: Department, tmp
     assert not (tmp_path / "new.db").exists()
 
 
+@BOTH
 def test_a_name_that_came_back_by_hand_is_found(department: Department) -> None:
     """I21: verification compares the table of names with the erasures on record."""
     wearer = registered(with_programme(department), 1)
@@ -127,6 +130,7 @@ def test_a_name_that_came_back_by_hand_is_found(department: Department) -> None:
     assert [one.sentence for one in found.findings] == [f"a name of {wearer} is kept although it was erased"]
 
 
+@BOTH
 def test_who_comes_back_after_an_erasure_has_a_name_again(department: Department) -> None:
     wearer = registered(with_programme(department), 1)
     erased(department, wearer)
@@ -179,7 +183,7 @@ def test_nothing_but_the_names_module_and_erasures_speaks_of_the_table() -> None
             text = str(node.value) if isinstance(node, ast.Constant) else ""
             if "wearer_name" in text and "\n" not in text:
                 found.add(path.relative_to(folder).as_posix())
-    assert found == {"ledger/erasures.py", "ledger/names.py", "ledger/tables.py"}
+    assert found == {f"ledger/{one}.py" for one in ("erasures", "names", "postgres", "tables")}
 
 
 def test_a_log_that_a_reader_keeps_is_settled_later(department: Department) -> None:
@@ -195,10 +199,11 @@ def test_a_log_that_a_reader_keeps_is_settled_later(department: Department) -> N
     assert names_in(ledger.path, [1]) == []
 
 
+@BOTH
 def test_the_commands_that_show_the_record_name_nobody(department: Department, command: Command) -> None:
     """D13: history, verify, due, board and rebuild, as text and as JSON."""
     wearer = registered(with_programme(department), 1)
-    path = department.ledger.path
+    place = place_of(department.ledger)
     department.station(STATION, badge=HANA).reveal(asking.ReadNames((wearer,), "audit"))
     department.close()
     for words in (
@@ -210,5 +215,5 @@ def test_the_commands_that_show_the_record_name_nobody(department: Department, c
         ("person", "P-H"),
     ):
         for more in ((), ("--json",)):
-            _, out, err = command(*words, *more, "-d", path)
+            _, out, err = command(*words, *more, "-d", place)
             assert "Qx" not in out + err, words

@@ -216,3 +216,20 @@ def test_every_fault_is_one_sentence_that_names_the_file(fault: Exception, kind:
     assert told in said.sentence
     assert "x.db" in said.sentence
     assert said.exit_code == 3
+
+
+@pytest.mark.parametrize("fate", ["moved", "deleted", "replaced"])
+def test_a_file_that_goes_under_an_open_record_is_written_no_more(path: Path, evening: StoryClock, fate: str) -> None:
+    """I11: what is acknowledged must be found by whoever opens the department next."""
+    with small.opened(path, evening) as department:
+        assert Asked("before", NoteItem("S-4", minutes=1)).put(department).accepted
+        copy = path.with_suffix(".copy")
+        shutil.copyfile(path, copy)
+        if fate == "moved":
+            path.rename(path.with_suffix(".elsewhere"))
+        elif fate == "deleted":
+            path.unlink()
+        else:
+            copy.replace(path)
+        with pytest.raises(LedgerError, match="moved or replaced while it was open; nothing was recorded"):
+            Asked("after", NoteItem("S-4", minutes=1)).put(department)

@@ -13,16 +13,18 @@ import pytest
 from reprocess.department import Department
 from reprocess.engine.enrolling import Enrol
 from reprocess.errors import TamperedError
+from reprocess.ledger.address import Server
 from reprocess.ledger.append import transaction
 from reprocess.ledger.rebuild import Rebuilt, rebuild
-from reprocess.ledger.tables import PROJECTIONS
+from reprocess.ledger.tables import METADATA, PROJECTIONS
 from reprocess.ledger.verify import Report, verify
 from reprocess.record.entry import Draft, Envelope
 from reprocess.record.words import BadgeGiven, BadgeWithdrawn, ReminderEscalated, ReminderRang, ReminderSeen
 from reprocess.scheduling import refresh_all
-from tests.ledger.conftest import Command
+from tests.ledger.conftest import BOTH, Command
 from tests.ledger.day import Asked
 from tests.ledger.forging import forging
+from tests.ledger.raw import asked
 
 SITE = "site:LMG"
 
@@ -53,71 +55,86 @@ def rebuilt(department: Department) -> Rebuilt:
     return rebuild(department.ledger, refresh=lambda work: refresh_all(work, department.library))
 
 
-def kept(path: Path) -> dict[str, list[tuple[Any, ...]]]:
+def kept(place: Path | Server) -> dict[str, list[tuple[Any, ...]]]:
     """Returns every row of every table but the entries."""
-    raw = sqlite3.connect(path)
-    found = {
-        table.name: raw.execute(f"SELECT * FROM {table.name} ORDER BY 1, 2").fetchall()
+    return {
+        table.name: asked(place, f"SELECT * FROM {table.name} ORDER BY {', '.join(table.primary_key.columns.keys())}")
         for table in (*PROJECTIONS, *(one for one in PROJECTIONS[0].metadata.sorted_tables if one.name == "claim"))
     }
-    raw.close()
-    return found
 
 
-def test_every_projection_has_rows_to_try_with(rung: Department, path: Path) -> None:
+def row_of(place: Path | Server) -> str:
+    """Returns the column by which the database itself names a row."""
+    return "ctid::text" if isinstance(place, Server) else "rowid"
+
+
+@BOTH
+def test_every_projection_has_rows_to_try_with(rung: Department, place: Path | Server) -> None:
     del rung
-    assert [name for name, rows in kept(path).items() if not rows] == []
+    assert [name for name, rows in kept(place).items() if not rows] == []
 
 
-def test_a_rebuild_of_what_is_right_changes_nothing_and_rings_nothing(rung: Department, path: Path) -> None:
-    before = kept(path)
+@BOTH
+def test_a_rebuild_of_what_is_right_changes_nothing_and_rings_nothing(rung: Department, place: Path | Server) -> None:
+    before = kept(place)
     assert judged(rung).sound, judged(rung).findings
     again = rebuilt(rung)
     assert again.equal
     assert again.entries == rung.verify().entries
-    assert kept(path) == before
+    assert kept(place) == before
     assert before["rang"] == [("T12/S-1", before["rang"][0][1], before["rang"][0][2], before["rang"][0][3])]
     assert before["rang"][0][1] < before["rang"][0][2] < before["rang"][0][3]
 
 
-def test_everything_thrown_away_comes_back_as_it_was(rung: Department, path: Path) -> None:
-    before = kept(path)
+@BOTH
+def test_everything_thrown_away_comes_back_as_it_was(rung: Department, place: Path | Server) -> None:
+    before = kept(place)
     with rung.ledger.writing() as cursor:
         for table in PROJECTIONS:
             cursor.execute(f"DELETE FROM {table.name}")
     assert not rebuilt(rung).equal
-    assert kept(path) == before
+    assert kept(place) == before
     assert rebuilt(rung).equal
     assert judged(rung).sound
+
+
+def another(table: str, column: str, old: Any) -> Any:
+    """Returns another value of the column's type."""
+    kind = METADATA.tables[table].c[column].type.python_type
+    return (old or 0) + 1 if kind is int else b"x" * 32 if kind is bytes else f"{old}x"
 
 
 CELLS = [(table.name, column.name) for table in PROJECTIONS for column in table.c]
 
 
+@BOTH
 @pytest.mark.parametrize(("table", "column"), CELLS, ids=[f"{table}.{column}" for table, column in CELLS])
-def test_a_changed_cell_is_found_and_put_right(rung: Department, path: Path, table: str, column: str) -> None:
-    before = kept(path)
+def test_a_changed_cell_is_found_and_put_right(rung: Department, place: Path | Server, table: str, column: str) -> None:
+    before = kept(place)
     with rung.ledger.writing() as cursor:
-        old = cursor.execute(f"SELECT rowid, {column} FROM {table} ORDER BY rowid LIMIT 1").fetchone()
-        new = old[1] + 1 if isinstance(old[1], int) else (b"x" * 32 if isinstance(old[1], bytes) else f"{old[1]}x")
-        cursor.execute(f"UPDATE {table} SET {column} = ? WHERE rowid = ?", (new, old[0]))
+        own = row_of(place)
+        old = cursor.execute(f"SELECT {own}, {column} FROM {table} ORDER BY {own} LIMIT 1").fetchone()
+        new = another(table, column, old[1])
+        cursor.execute(f"UPDATE {table} SET {column} = ? WHERE {own} = ?", (new, old[0]))
     report = judged(rung)
     assert not report.sound
     assert f" in {table}: " in report.findings[0].sentence
     again = rebuilt(rung)
     assert {one.table for one in again.differences} == {table}
-    assert kept(path) == before
+    assert kept(place) == before
     assert judged(rung).sound
 
 
+@BOTH
 @pytest.mark.parametrize("table", [table.name for table in PROJECTIONS])
-def test_a_row_too_few_or_too_many_is_found_and_put_right(rung: Department, path: Path, table: str) -> None:
-    before = kept(path)
+def test_a_row_too_few_or_too_many_is_found_and_put_right(rung: Department, place: Path | Server, table: str) -> None:
+    before = kept(place)
     with rung.ledger.writing() as cursor:
-        cursor.execute(f"DELETE FROM {table} WHERE rowid = (SELECT max(rowid) FROM {table})")
+        own = row_of(place)
+        cursor.execute(f"DELETE FROM {table} WHERE {own} = (SELECT max({own}) FROM {table})")
     assert "was missing" in judged(rung).findings[0].sentence
     assert rebuilt(rung).total == 1
-    assert kept(path) == before
+    assert kept(place) == before
     with rung.ledger.writing() as cursor:
         names = [column.name for column in next(one for one in PROJECTIONS if one.name == table).c]
         rest = ", ".join(names[1:])
@@ -125,7 +142,7 @@ def test_a_row_too_few_or_too_many_is_found_and_put_right(rung: Department, path
         cursor.execute(f"INSERT INTO {table} SELECT {other}, {rest} FROM {table} LIMIT 1")
     assert "was left over" in judged(rung).findings[0].sentence
     assert rebuilt(rung).total == 1
-    assert kept(path) == before
+    assert kept(place) == before
 
 
 @pytest.mark.parametrize(
@@ -152,17 +169,19 @@ def test_text_that_is_not_text_is_found_and_put_right(rung: Department, path: Pa
     assert kept(path) == before
 
 
-def test_nothing_is_rebuilt_from_a_record_that_is_not_sound(rung: Department, path: Path) -> None:
-    with forging(path) as forger:
+@BOTH
+def test_nothing_is_rebuilt_from_a_record_that_is_not_sound(rung: Department, place: Path | Server) -> None:
+    with forging(place) as forger:
         forger.run("UPDATE entry SET actor = 'P-X' WHERE feed = 20")
         forger.run("DELETE FROM badge")
-    before = kept(path)
+    before = kept(place)
     with pytest.raises(TamperedError, match="so nothing was rebuilt: entry 20") as refused:
         rebuilt(rung)
     assert refused.value.exit_code == 1
-    assert kept(path) == before
+    assert kept(place) == before
 
 
+@BOTH
 def test_a_badge_means_whom_it_was_given_to_last_whatever_the_streams_are_called(department: Department) -> None:
     for person, body in (
         ("P-B", BadgeGiven(badge="B-7")),

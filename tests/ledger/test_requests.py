@@ -13,7 +13,11 @@ from reprocess.ledger.append import Prepared, transaction
 from reprocess.ledger.open import key_path
 from reprocess.record.entry import Draft, Envelope
 from reprocess.record.words import FactNoted
+from tests.ledger.conftest import BOTH
 from tests.ledger.forging import forging
+from tests.ledger.raw import place_of
+
+pytestmark = BOTH
 
 ANSWER = '{"verdict":"accepted","subject":"","asked":"test"}'
 NOTE = FactNoted(subject="item:X", asked="test")
@@ -67,7 +71,7 @@ def test_an_answer_that_cannot_be_given_again_is_found(morning: Department, answ
 
 def test_an_answer_with_another_part_is_found(morning: Department) -> None:
     put(morning, "k", [0, 1])
-    with forging(morning.ledger.path) as forger:
+    with forging(place_of(morning.ledger)) as forger:
         forger.run("UPDATE entry SET answer = '{}' WHERE request_key = 'k' AND request_part = 1")
         forger.rehash("site:LMG", key_path(morning.ledger.path).read_bytes())
     assert any("carries an answer" in one for one in told(morning))
@@ -84,7 +88,7 @@ def test_an_answer_with_another_part_is_found(morning: Department) -> None:
 )
 def test_a_body_that_cannot_be_read_is_found(morning: Department, change: str, sentence: str) -> None:
     put(morning, "k", [0])
-    with forging(morning.ledger.path) as forger:
+    with forging(place_of(morning.ledger)) as forger:
         forger.run(f"UPDATE entry SET {change} WHERE request_key = 'k'")
         forger.rehash("site:LMG", key_path(morning.ledger.path).read_bytes())
     assert sentence in told(morning)[0]
@@ -92,7 +96,7 @@ def test_a_body_that_cannot_be_read_is_found(morning: Department, change: str, s
 
 def test_a_stream_of_a_kind_that_is_not_known_is_found(morning: Department) -> None:
     put(morning, "k", [0])
-    with forging(morning.ledger.path) as forger:
+    with forging(place_of(morning.ledger)) as forger:
         forger.run("UPDATE entry SET stream = 'shelf:LMG-7', number = 1 WHERE request_key = 'k'")
         forger.rehash("shelf:LMG-7", key_path(morning.ledger.path).read_bytes())
     assert "is in the stream shelf:LMG-7, a kind that this program does not know" in told(morning)[0]

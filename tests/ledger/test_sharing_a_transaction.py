@@ -18,6 +18,7 @@ from reprocess.rules.answer import Answer
 from reprocess.station import Call
 from tests.faults.crashing import Fuse, connecting
 from tests.ledger import small
+from tests.ledger.conftest import BOTH
 
 
 def call(key: str, request: Request, *, station: str = "LMG-1") -> Call:
@@ -28,6 +29,7 @@ def verdicts(outcomes: list[Answer | Exception]) -> list[str]:
     return [str(one.verdict) if isinstance(one, Answer) else type(one).__name__ for one in outcomes]
 
 
+@BOTH
 def test_each_is_decided_on_what_the_one_before_it_wrote(department: Department) -> None:
     outcomes = department.take_all(
         [
@@ -42,6 +44,7 @@ def test_each_is_decided_on_what_the_one_before_it_wrote(department: Department)
     assert department.verify(full=True).sound
 
 
+@BOTH
 def test_the_same_key_twice_in_one_list_is_one_entry(department: Department) -> None:
     note = NoteItem("S-4", minutes=5)
     first, second = department.take_all([call("same", note), call("same", note)])
@@ -51,6 +54,7 @@ def test_the_same_key_twice_in_one_list_is_one_entry(department: Department) -> 
     assert department.item("S-4").used_minutes == 5
 
 
+@BOTH
 def test_one_that_cannot_be_read_leaves_the_others_whole_and_no_gap(department: Department) -> None:
     outcomes = department.take_all(
         [
@@ -68,6 +72,7 @@ def test_one_that_cannot_be_read_leaves_the_others_whole_and_no_gap(department: 
     assert department.verify(full=True).sound
 
 
+@BOTH
 def test_what_was_prepared_and_not_written_takes_no_number(department: Department) -> None:
     moment = department.clock.now()
     envelope = Envelope(moment, 0, None, None, None, "prepared", "0" * 32)

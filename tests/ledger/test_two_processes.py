@@ -16,21 +16,25 @@ from reprocess.engine.enrolling import Commission
 from reprocess.engine.request import NoteItem
 from reprocess.errors import LedgerBusyError
 from reprocess.gathering import Library
+from reprocess.ledger.address import Server
 from tests.ledger import small
+from tests.ledger.conftest import BOTH
 from tests.ledger.day import Asked
+from tests.ledger.raw import place_of
 from tests.ledger.rival import ROUNDS
 
 CLONE = Path(__file__).resolve().parent.parent.parent
 PATIENCE_S = 60
 
 
+@BOTH
 def test_two_processes_at_once(morning: Department) -> None:
     for number in range(ROUNDS):
         assert Asked(f"commission-{number}", Commission(f"R-{number}", "shell", "M-1")).put(morning).accepted
-    path = morning.ledger.path
+    place = place_of(morning.ledger)
     rivals = [
         subprocess.Popen(
-            [sys.executable, "-m", "tests.ledger.rival", name, str(path)],
+            [sys.executable, "-m", "tests.ledger.rival", name, *told_of(place)],
             cwd=CLONE,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
@@ -49,6 +53,11 @@ def test_two_processes_at_once(morning: Department) -> None:
     assert morning.item("S-2").used_minutes == 2 * ROUNDS
     report = morning.verify(full=True)
     assert report.sound, report.findings
+
+
+def told_of(place: Path | Server) -> list[str]:
+    """Returns a place as words of a command line."""
+    return [place.address, str(place.key_file)] if isinstance(place, Server) else [str(place)]
 
 
 def _raced(rivals: list[subprocess.Popen[str]]) -> list[str]:
@@ -70,10 +79,11 @@ def _told(lines: str) -> list[dict[str, Any]]:
     return found
 
 
+@BOTH
 def test_two_connections_decide_one_after_the_other(
     department: Department, evening: StoryClock, library: Library
 ) -> None:
-    with small.opened(department.ledger.path, evening, library=library) as other:
+    with small.opened(place_of(department.ledger), evening, library=library) as other:
         for number in range(10):
             one, two = (department, other) if number % 2 else (other, department)
             assert Asked(f"a-{number}", NoteItem("S-4", minutes=1)).put(one).accepted

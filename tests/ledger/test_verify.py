@@ -20,6 +20,7 @@ from reprocess.clock import StoryClock
 from reprocess.engine.request import NoteItem
 from reprocess.errors import LedgerError
 from reprocess.gathering import Library
+from reprocess.ledger.address import Server
 from reprocess.ledger.append import transaction
 from reprocess.ledger.open import create_ledger, key_path, open_ledger
 from reprocess.ledger.rebuild import rebuild
@@ -32,34 +33,38 @@ from reprocess.record.words import FactNoted
 from reprocess.terms import SECOND_US
 from tests.faults.crashing import copied
 from tests.ledger import small
-from tests.ledger.conftest import Command
+from tests.ledger.conftest import BOTH, Command
 from tests.ledger.day import DAY, Asked
 from tests.ledger.forging import ANOTHER_KEY, Forger, forging
+from tests.ledger.raw import asked
 
 ITEM = "item:S-1"
 FAR = 9_999
 
 
-def judged(path: Path, *, full: bool = False) -> Report:
-    ledger = open_ledger(path)
+def judged(place: Path | Server, *, full: bool = False) -> Report:
+    ledger = open_ledger(place)
     report = verify(ledger, full=full)
     ledger.close()
     return report
 
 
-def test_an_untouched_record_is_sound(path: Path) -> None:
-    report = judged(path, full=True)
+@BOTH
+def test_an_untouched_record_is_sound(place: Path | Server) -> None:
+    report = judged(place, full=True)
     assert report.sound
     assert report.last_us == small.START_US + sum(asked.after_s for asked in DAY) * SECOND_US
-    assert report.entries == len(rows(path))
-    assert report.streams == len({row[COLUMNS.index("stream")] for row in rows(path)})
+    assert report.entries == len(rows(place))
+    assert report.streams == len({row[COLUMNS.index("stream")] for row in rows(place)})
 
 
-def rows(path: Path) -> list[tuple[Any, ...]]:
-    raw = sqlite3.connect(path)
-    found = raw.execute(f"SELECT {', '.join(ENTRY_COLUMNS)} FROM entry ORDER BY feed").fetchall()
-    raw.close()
-    return found
+def rows(place: Path | Server) -> list[tuple[Any, ...]]:
+    return asked(place, f"SELECT {', '.join(ENTRY_COLUMNS)} FROM entry ORDER BY feed")
+
+
+def key_of(place: Path | Server) -> Path:
+    """Returns where the key of a department lies."""
+    return place.key_file if isinstance(place, Server) else key_path(place)
 
 
 def edited(value: object) -> object:
@@ -75,39 +80,43 @@ def edited(value: object) -> object:
             return f"{value}x"
 
 
-def somewhere(path: Path) -> list[int]:
+def somewhere(place: Path | Server) -> list[int]:
     """Returns entries from the beginning, the middle and the end."""
-    last = len(rows(path))
+    last = len(rows(place))
     return [1, 2, last // 3, last // 2, last - 1, last]
 
 
+@BOTH
 @pytest.mark.parametrize("column", ENTRY_COLUMNS)
-def test_an_edit_of_one_value_is_found_and_the_entry_named(path: Path, column: str) -> None:
-    for feed in somewhere(path):
-        with forging(path) as forger:
+def test_an_edit_of_one_value_is_found_and_the_entry_named(place: Path | Server, column: str) -> None:
+    for feed in somewhere(place):
+        with forging(place) as forger:
             before = forger.row(feed)
             forger.run(f"UPDATE entry SET {column} = ? WHERE feed = ?", edited(before[_at(column)]), feed)
-        report = judged(path)
+        report = judged(place)
         assert not report.sound, (column, feed)
         assert report.findings[0].feed in (feed, feed + 1, feed + FAR), (column, feed, report.findings)
-        with forging(path) as forger:
+        with forging(place) as forger:
             forger.run(f"UPDATE entry SET {column} = ? WHERE feed IN (?, ?)", before[_at(column)], feed, feed + FAR)
-        assert judged(path).sound
+        assert judged(place).sound
 
 
 def _at(column: str) -> int:
     return ENTRY_COLUMNS.index(column)
 
 
+@BOTH
 @pytest.mark.parametrize("key", [None, ANOTHER_KEY], ids=["old MACs", "another key"])
 @pytest.mark.parametrize("column", [name for name in COLUMNS if name not in {"prev", "feed", "number", "stream"}])
-def test_an_edit_with_new_digests_but_without_the_key_is_found(path: Path, column: str, key: bytes | None) -> None:
-    with forging(path) as forger:
+def test_an_edit_with_new_digests_but_without_the_key_is_found(
+    place: Path | Server, column: str, key: bytes | None
+) -> None:
+    with forging(place) as forger:
         feeds = forger.raw.execute("SELECT feed FROM entry WHERE stream = ? ORDER BY number", (ITEM,)).fetchall()
         feed = feeds[len(feeds) // 2][0]
         forger.run(f"UPDATE entry SET {column} = ? WHERE feed = ?", edited(forger.row(feed)[_at(column)]), feed)
         forger.rehash(ITEM, key)
-    first = judged(path).findings[0]
+    first = judged(place).findings[0]
     assert "was not written with this ledger's key" in first.sentence
     assert first.feed == (feed if key is None else feeds[0][0])
 
@@ -160,7 +169,8 @@ def put_one_in_between(forger: Forger) -> None:
 
 
 def forge_a_release(forger: Forger) -> None:
-    row = list(forger.raw.execute("SELECT * FROM entry WHERE kind = 'item-released' LIMIT 1").fetchone())
+    released = f"SELECT {', '.join(ENTRY_COLUMNS)} FROM entry WHERE kind = 'item-released' ORDER BY feed LIMIT 1"
+    row = list(forger.raw.execute(released).fetchone())
     last = forger.raw.execute("SELECT max(number), max(feed) FROM entry WHERE stream = 'item:S-4'").fetchone()
     row[0] = forger.raw.execute("SELECT max(feed) + 1 FROM entry").fetchone()[0]
     row[_at("stream")], row[_at("number")], row[_at("request_key")] = "item:S-4", last[0] + 1, "forged"
@@ -188,7 +198,8 @@ def a_stream_that_writes_on_the_screen(forger: Forger) -> None:
     forger.run("UPDATE entry SET stream = 'item:' || char(27) || '[2Jall is well' WHERE feed = 33")
 
 
-ALTERED: dict[str, tuple[Callable[[Forger], None], int]] = {
+Alteration = tuple[Callable[[Forger], None], int]
+ALTERED: dict[str, Alteration] = {
     "one deleted": (delete, 41),
     "one deleted and the gap closed": (delete_and_close_the_gap, 40),
     "a whole stream deleted": (delete_a_whole_stream, 0),
@@ -199,21 +210,38 @@ ALTERED: dict[str, tuple[Callable[[Forger], None], int]] = {
     "one put in between": (put_one_in_between, 61),
     "a forged release": (forge_a_release, 0),
     "a key that does not exist": (a_mac_key_that_does_not_exist, 33),
+}
+LOOSE: dict[str, Alteration] = {
     "words as bytes": (words_as_bytes, 33),
     "a chain as words": (a_chain_as_words, 33),
     "not text": (not_text, 33),
     "a name that writes on the screen": (a_stream_that_writes_on_the_screen, 33),
 }
+"""What only a database without types and encodings of its own lets in."""
 
 
+@BOTH
 @pytest.mark.parametrize(("alter", "feed"), ALTERED.values(), ids=ALTERED.keys())
-def test_an_alteration_is_found(path: Path, command: Command, alter: Callable[[Forger], None], feed: int) -> None:
-    with forging(path) as forger:
+def test_an_alteration_is_found(
+    place: Path | Server, command: Command, alter: Callable[[Forger], None], feed: int
+) -> None:
+    must_be_found(place, command, alter, feed)
+
+
+@pytest.mark.parametrize(("alter", "feed"), LOOSE.values(), ids=LOOSE.keys())
+def test_an_alteration_of_types_is_found(
+    path: Path, command: Command, alter: Callable[[Forger], None], feed: int
+) -> None:
+    must_be_found(path, command, alter, feed)
+
+
+def must_be_found(place: Path | Server, command: Command, alter: Callable[[Forger], None], feed: int) -> None:
+    with forging(place) as forger:
         alter(forger)
-    report = judged(path)
+    report = judged(place)
     assert not report.sound
     assert feed in (0, report.findings[0].feed), report.findings
-    code, out, _ = command("verify", "-d", path)
+    code, out, _ = command("verify", "-d", place)
     assert code == 1
     assert out.startswith(f"entry {report.findings[0].feed}: ")
     assert "NOT SOUND" in out
@@ -252,18 +280,20 @@ def test_a_true_entry_of_a_forked_copy_does_not_fit_into_the_record(
     assert first.sentence == "item:S-4/3 does not follow the entry before it"
 
 
-def test_with_another_key_nothing_verifies(path: Path) -> None:
-    key_path(path).write_bytes(ANOTHER_KEY)
-    report = judged(path)
+@BOTH
+def test_with_another_key_nothing_verifies(place: Path | Server) -> None:
+    key_of(place).write_bytes(ANOTHER_KEY)
+    report = judged(place)
     assert report.findings[0].feed == 1
     assert len(report.findings) == 20
     assert all("was not written with this ledger's key" in one.sentence for one in report.findings)
 
 
-def test_an_honest_tail_after_a_bad_entry_is_not_blamed(path: Path) -> None:
-    with forging(path) as forger:
+@BOTH
+def test_an_honest_tail_after_a_bad_entry_is_not_blamed(place: Path | Server) -> None:
+    with forging(place) as forger:
         forger.run("UPDATE entry SET actor = 'P-X' WHERE feed = 30")
-    assert [one.feed for one in judged(path).findings] == [30]
+    assert [one.feed for one in judged(place).findings] == [30]
 
 
 @pytest.mark.parametrize("name", ["entry_never_changes", "entry_never_goes", "entry_never_replaced"])
@@ -282,44 +312,48 @@ def cut(forger: Forger) -> None:
     forger.run("DELETE FROM entry WHERE feed > 70")
 
 
-def test_a_cut_tail_is_not_seen_and_the_report_says_so(path: Path, command: Command) -> None:
-    with forging(path) as forger:
+@BOTH
+def test_a_cut_tail_is_not_seen_and_the_report_says_so(place: Path | Server, command: Command) -> None:
+    with forging(place) as forger:
         cut(forger)
-    assert judged(path).sound
-    code, out, _ = command("verify", "-d", path)
+    assert judged(place).sound
+    code, out, _ = command("verify", "-d", place)
     assert code == 0
     assert "It ends with entry 70, recorded 2026-03-05T" in out
     assert UNCOVERED in out
 
 
-def test_a_cut_tail_that_left_its_standings_behind_is_seen_by_full_verification(path: Path) -> None:
-    with forging(path) as forger:
+@BOTH
+def test_a_cut_tail_that_left_its_standings_behind_is_seen_by_full_verification(place: Path | Server) -> None:
+    with forging(place) as forger:
         cut(forger)
-    report = judged(path, full=True)
+    report = judged(place, full=True)
     assert any("in standing: " in one.sentence for one in report.findings)
 
 
-def test_an_older_copy_put_back_is_not_seen_even_by_full_verification(path: Path) -> None:
-    with forging(path) as forger:
+@BOTH
+def test_an_older_copy_put_back_is_not_seen_even_by_full_verification(place: Path | Server) -> None:
+    with forging(place) as forger:
         cut(forger)
-    ledger = open_ledger(path)
+    ledger = open_ledger(place)
     rebuild(ledger)
     assert verify(ledger, full=True).sound
     ledger.close()
 
 
-def test_who_holds_the_key_can_forge_and_it_is_not_found(path: Path) -> None:
-    with forging(path) as forger:
+@BOTH
+def test_who_holds_the_key_can_forge_and_it_is_not_found(place: Path | Server) -> None:
+    with forging(place) as forger:
         forger.run("UPDATE entry SET actor = 'P-B' WHERE stream = ? AND number = 2", ITEM)
-        forger.rehash(ITEM, key_path(path).read_bytes())
-    assert judged(path).sound
+        forger.rehash(ITEM, key_of(place).read_bytes())
+    assert judged(place).sound
 
 
 def test_flipped_bits_in_the_file_are_found_refused_or_touch_no_entry(path: Path) -> None:
     whole, content = path.read_bytes(), rows(path)
     dice = random.Random(5)  # noqa: S311 - a seed makes the test repeatable
     told = {"found": 0, "refused": 0, "harmless": 0}
-    for _ in range(80):
+    for _ in range(120):
         spoilt = bytearray(whole)
         spoilt[dice.randrange(len(whole))] ^= 1 << dice.randrange(8)
         path.write_bytes(spoilt)
