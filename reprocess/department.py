@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -18,7 +19,7 @@ from reprocess.engine.enrolling import EnrolRequest
 from reprocess.engine.live import Missing, missing
 from reprocess.engine.request import Request
 from reprocess.enrolment import Held
-from reprocess.errors import DefinitionError, ReprocessError, UnknownSubjectError
+from reprocess.errors import DefinitionError, LedgerError, ReprocessError, UnknownSubjectError
 from reprocess.founding import DepartmentFile
 from reprocess.gathering import Library, local, part_of, published_stream, state_as
 from reprocess.gathering.lookback import look, standing_at
@@ -27,8 +28,10 @@ from reprocess.gathering.reading import parts_of
 from reprocess.gathering.recalls import Asked, Place, in_service, places, reached
 from reprocess.gathering.wearers import Kept, kept
 from reprocess.ledger import append, files, verify
+from reprocess.ledger.address import Server, database_of, is_address
+from reprocess.ledger.feed import Sealed
 from reprocess.ledger.names import Name
-from reprocess.ledger.open import Connect, Ledger, connect_sqlite, create_ledger, open_ledger
+from reprocess.ledger.open import Connect, Ledger, connect_sqlite, create_ledger, open_ledger, remove
 from reprocess.ledger.reviews import Refusals, Waiting
 from reprocess.ledger.touches import LAST
 from reprocess.lookback.trace import Lookback
@@ -49,6 +52,7 @@ from reprocess.rules.answer import Answer
 from reprocess.rules.asked import Override
 from reprocess.rules.scene import Part
 from reprocess.scheduling import refresh_all
+from reprocess.shared_clock import clock_of
 from reprocess.shipped import File, files_in, folder, read_file
 from reprocess.station import Call, Desk
 from reprocess.terms import StreamKind, stream, subject_of
@@ -481,6 +485,16 @@ class Department:
             raise UnknownSubjectError(message, feed=feed)
         return found
 
+    def entries_after(self, feed: int, most: int) -> list[Sealed]:
+        """Returns the entries of the whole record that follow one of them, oldest first, at most that many."""
+        with append.looking(self.ledger) as read:
+            return read.feed.after(feed, most)
+
+    def last_feed(self) -> int:
+        """Returns the number of the latest entry."""
+        with append.looking(self.ledger) as read:
+            return read.feed.last()
+
     def shown(self, subject: str) -> tuple[str, str]:
         """Returns (what is shown of a subject to whoever signs, its digest)."""
         with append.looking(self.ledger) as read:
@@ -508,17 +522,39 @@ PSEUDONYM_DIGITS: Final = 16
 """Hexadecimal digits of a pseudonym: the part of a UUID version 7 without its time (RFC 9562, section 5.7)."""
 
 
-def open_department(path: str | Path = "department.db", *, clock: Clock | None = None) -> Department:
+def open_department(path: str | Path | Server = "department.db", *, clock: Clock | None = None) -> Department:
     """Returns an existing department, to work in and to look into; a demo goes on with its own clock.
 
+    Args:
+        path: its file, or its place on a PostgreSQL server; an address alone means the key file `<database>.key`.
+        clock: another clock than the computer's.
+
     Raises:
-        LedgerError: there is none in that file, or it cannot be used safely.
+        LedgerError: there is none, or it cannot be used safely.
     """
-    return _department(open_ledger(Path(path)), clock or clock_for(Path(path)))
+    place = place_of(path)
+    kept = clock or clock_for(beside(place))
+    return _department(open_ledger(place), None if isinstance(kept, SystemClock) else kept)
+
+
+def place_of(path: str | Path | Server) -> Path | Server:
+    """Returns where a department is: a file, or a server where it is named by an address.
+
+    Raises:
+        WrongUseError: it is an address that cannot be read, or that holds a password.
+    """
+    if isinstance(path, str) and is_address(path):
+        return Server(path, key_file=Path(f"{database_of(path)}.key"))
+    return path if isinstance(path, Server) else Path(path)
+
+
+def beside(place: Path | Server) -> Path:
+    """Returns the name beside which this computer keeps what does not lie in the database."""
+    return place.beside if isinstance(place, Server) else place
 
 
 def found_department(
-    path: str | Path,
+    path: str | Path | Server,
     file: str,
     *,
     name: str = "department file",
@@ -536,26 +572,35 @@ def found_department(
     if isinstance(read, Faults):
         raise DefinitionError(as_text(read), path=name)
     texts = list(files_in(folder())) if shipped is None else shipped
-    ledger = create_ledger(Path(path), connect=connect)
+    place = place_of(path)
+    ledger = create_ledger(place, connect=connect)
     department = _department(ledger, clock)
     try:
         enrolment.found(ledger, department.library, department.clock, read, texts)
     except BaseException:
         ledger.close()
-        _remove(Path(path))
+        with suppress(LedgerError):
+            remove(place)
         raise
     return department
 
 
 def _department(ledger: Ledger, clock: Clock | None) -> Department:
-    own = clock or SystemClock()
+    own = clock or clock_of(ledger, SystemClock())
     library = Library()
     return Department(ledger, own, Desk(ledger, library, own), library)
 
 
-def _remove(path: Path) -> None:
-    for suffix in ("", "-wal", "-shm", ".key"):
-        path.with_name(path.name + suffix).unlink(missing_ok=True)
-
-
-__all__ = ["Bench", "Department", "found_department", "local", "open_department", "read_file"]
+__all__ = [
+    "Bench",
+    "Department",
+    "Server",
+    "beside",
+    "database_of",
+    "found_department",
+    "is_address",
+    "local",
+    "open_department",
+    "place_of",
+    "read_file",
+]

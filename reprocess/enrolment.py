@@ -33,14 +33,23 @@ from reprocess.record.lots import Lot
 from reprocess.record.moment import Moment
 from reprocess.record.people import Person
 from reprocess.record.places import Published, Site, Station
-from reprocess.record.words import BadgeGiven, CompetencyGranted, CompetencyWithdrawn, InstrumentFaulty
+from reprocess.record.words import (
+    BadgeGiven,
+    Body,
+    CompetencyGranted,
+    CompetencyWithdrawn,
+    InstrumentFaulty,
+    InstrumentRegistered,
+    PersonRegistered,
+    StationOpened,
+)
 from reprocess.rules import answer as answers
 from reprocess.rules import signing
 from reprocess.rules.answer import Answer, Signature
 from reprocess.rules.scene import Bench
 from reprocess.scheduling import refresh_dues
 from reprocess.shipped import File, named
-from reprocess.station import Call, Desk, envelope_of, signature_of, with_helpers
+from reprocess.station import Call, Desk, as_expected, envelope_of, signature_of, with_helpers
 from reprocess.terms import Digest, StreamKind, stream, subject_of
 
 Held = TypeVar("Held", Workflow, Agent, Configuration, Profile)
@@ -50,7 +59,13 @@ _ORDER = ("agent", "configuration", "workflow", "profile")
 
 @dataclass(frozen=True, slots=True)
 class EnrolCall:
-    """Is one enrolment as it reaches the department; `shown` is the digest of what was shown to whoever signs."""
+    """Is one enrolment as it reaches the department.
+
+    Attributes:
+        shown: the digest of what was shown to whoever signs.
+        identity: how the person is known: `claimed`, or as the sign-in says.
+        expected: the numbers at which the stream concerned may stand, as in `Call`.
+    """
 
     request: EnrolRequest
     station: str
@@ -58,6 +73,8 @@ class EnrolCall:
     second: str | None
     key: str
     shown: str | None = None
+    identity: str = "claimed"
+    expected: tuple[int, ...] | None = None
 
 
 def take(ledger: Ledger, library: Library, clock: Clock, call: EnrolCall) -> Answer:
@@ -66,6 +83,7 @@ def take(ledger: Ledger, library: Library, clock: Clock, call: EnrolCall) -> Ans
     Raises:
         KeyReusedError: the key was used for another request.
         UnknownSubjectError: there is no such station.
+        PreconditionError: the subject changed since the caller read it.
     """
     with transaction(ledger) as work:
         asked = _fingerprint(call)
@@ -80,7 +98,7 @@ def take(ledger: Ledger, library: Library, clock: Clock, call: EnrolCall) -> Ans
             message = f"There is no station called {call.station}."
             raise UnknownSubjectError(message, station=call.station)
         at = special(work, at, None, call.shown)
-        return _write(work, library, clock, at, call.request, call.key, asked)
+        return _write(work, library, clock, at, call, asked)
 
 
 Together = Callable[[Transaction, Library], Iterator[tuple[EnrolCall | Call, str | None]]]
@@ -126,7 +144,7 @@ def _one_of_them(desk: Desk, work: Transaction, now: Moment, call: EnrolCall | C
     at = bench(work, now, call.station, call.badge, call.second)
     if site is not None:
         at = replace(at, site=state_as(work, stream(StreamKind.SITE, site), Site))
-    return _write(work, desk.library, desk.clock, at, call.request, call.key, _fingerprint(call))
+    return _write(work, desk.library, desk.clock, at, call, _fingerprint(call))
 
 
 def _fingerprint(call: EnrolCall) -> str:
@@ -135,17 +153,17 @@ def _fingerprint(call: EnrolCall) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
-def _write(
-    work: Transaction, library: Library, clock: Clock, at: Bench, request: EnrolRequest, key: str, asked: str
-) -> Answer:
+def _write(work: Transaction, library: Library, clock: Clock, at: Bench, call: EnrolCall, asked: str) -> Answer:
+    request, key = call.request, call.key
     if isinstance(request, Publish | Approve):
         _must_be_sound(work, library, request)
     office = _office(work, library, at, request)
+    as_expected(office.state.number, call.expected)
     decision = enrolling.enrol(request, office)
     signature = _signature(office, decision.answer)
     if signature is not None:
         decision = replace(decision, answer=replace(decision.answer, signature=signature))
-    prepared = work.prepare(decision.drafts, envelope_of(at, key, asked), _ids(clock))
+    prepared = work.prepare(decision.drafts, envelope_of(at, key, asked, call.identity), _ids(clock))
     answer = replace(with_helpers(work, decision.answer, at), key=key)
     entries = work.write(prepared, answers.as_text(answer))
     refresh_dues(work, library, entries)
@@ -242,7 +260,8 @@ def _office(work: Transaction, library: Library, at: Bench, request: EnrolReques
             return Office(at, request.subject, work.state(request.subject), flags=flags, verifier=verifier)
         case Enrol():
             holder = work.person_of(request.body.badge) if isinstance(request.body, BadgeGiven) else None
-            return Office(at, request.subject, work.state(request.subject), badge_holder=holder)
+            unknown = _unknown_sites(work, request.body)
+            return Office(at, request.subject, work.state(request.subject), badge_holder=holder, unknown_sites=unknown)
         case Commission():
             subject = stream(StreamKind.ITEM, request.item)
             file = state_as(work, published_stream("workflow", request.workflow), Published)
@@ -259,6 +278,18 @@ def _office(work: Transaction, library: Library, at: Bench, request: EnrolReques
             office = Office(at, name, file, file)
             safety = isinstance(request, Approve) and request.safety
             return _with_moving(work, library, office, request.digest) if safety else office
+
+
+def _unknown_sites(work: Transaction, body: Body) -> tuple[str, ...]:
+    """Returns the sites that a fact names and nobody opened."""
+    match body:
+        case StationOpened() | InstrumentRegistered():
+            named: tuple[str, ...] = (body.site,)
+        case PersonRegistered():
+            named = body.sites
+        case _:
+            return ()
+    return tuple(one for one in named if not state_as(work, stream(StreamKind.SITE, one), Site).number)
 
 
 def _with_moving(work: Transaction, library: Library, office: Office, digest: str) -> Office:
@@ -349,7 +380,7 @@ def _founding(
         badge=None,
     )
     key = f"founding-{clock.new_id()}"
-    answer = _write(work, library, clock, at, request, key, "founding")
+    answer = _write(work, library, clock, at, EnrolCall(request, enrolling.FOUNDING, None, None, key), "founding")
     if not answer.accepted:
         told = ", ".join(f"{one.rule} {one.key} {one.facts}" for one in answer.reasons)
         message = f"The department's file cannot be used: {told}."

@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Final
 
 import orjson
 
@@ -14,13 +15,22 @@ from reprocess.engine import consenting, overriding
 from reprocess.engine.decide import decide, described
 from reprocess.engine.decision import Decision, NameDeed
 from reprocess.engine.request import Request
-from reprocess.errors import KeyReusedError, ReprocessError, UnknownSubjectError, WrongUseError
+from reprocess.errors import (
+    KeyReusedError,
+    LedgerError,
+    PreconditionError,
+    PreconditionMissingError,
+    ReprocessError,
+    UnknownSubjectError,
+    WrongUseError,
+)
 from reprocess.gathering import Library, bench, local, meant, offset_min, pseudonymous, scene_for
 from reprocess.gathering.signing import consents_of, person, special
-from reprocess.ledger.append import Prepared, Transaction, transaction
+from reprocess.ledger.append import Prepared, Transaction, looking, transaction
 from reprocess.ledger.erasures import settle
 from reprocess.ledger.names import Name
 from reprocess.ledger.open import Ledger
+from reprocess.record.changing import replace
 from reprocess.record.entry import Envelope
 from reprocess.record.moment import Moment
 from reprocess.record.people import Person
@@ -47,6 +57,12 @@ class Call:
             entry nor a digest in one tells anything about it.
         override: the rule that is to be passed over, or None.
         shown: the digest of what was shown to whoever signs, as they gave it, or None (I22).
+        identity: how the person is known: `claimed`, or as the sign-in says. It is no part of what was asked.
+        arrived: the clocks when the request arrived, where it waited for others to share its transaction.
+        sender: the instrument whose signed result this is; a machine then speaks, and no person.
+        expected: the numbers at which the stream concerned may stand, as the caller last read it; None for any. Where
+            0 is the only one, nothing of that name may be on record yet. It is no part of what was asked.
+        within: the digest of the larger request that this is one part of, such as a scan of several things, or None.
     """
 
     request: Request
@@ -57,6 +73,31 @@ class Call:
     personal: Name | None = None
     override: Override | None = None
     shown: str | None = None
+    identity: str = "claimed"
+    arrived: Moment | None = None
+    sender: str | None = None
+    expected: tuple[int, ...] | None = None
+    within: str | None = None
+
+
+NEW: Final = (0,)
+"""What is expected of a stream that a caller knows nothing of."""
+
+
+def as_expected(number: int, expected: tuple[int, ...] | None) -> None:
+    """Raises where a stream does not stand at a number that the caller read.
+
+    Raises:
+        PreconditionMissingError: the caller named none, and the subject is on record.
+        PreconditionError: it stands at another number.
+    """
+    if expected is None or number in expected:
+        return
+    if expected == NEW:
+        message = "It is on record: read it first and send its ETag as If-Match. Nothing was recorded."
+        raise PreconditionMissingError(message)
+    message = "It changed since it was read. Nothing was recorded. Read it anew and decide again."
+    raise PreconditionError(message, number=number)
 
 
 def fingerprint(call: Call) -> str:
@@ -64,6 +105,12 @@ def fingerprint(call: Call) -> str:
     asked: list[object] = [call.request.asked, call.request, call.station, call.badge, call.second]
     if call.override is not None or call.shown is not None:  # what came later is left out where it is not given
         asked += [call.override, call.shown]
+    if call.sender is not None:
+        asked += [call.sender]
+    if call.within is not None:
+        asked += [call.within]
+    if ":" in call.identity:  # a program's own: what another one asks under the same key is another request
+        asked += [call.identity]
     try:
         told = orjson.dumps(asked, option=orjson.OPT_SORT_KEYS)
     except TypeError as fault:
@@ -111,8 +158,16 @@ class Desk:
             LedgerError: nothing of any of them could be recorded.
         """
         arrived = self.clock.now()  # before the wait for the lock, which must not lengthen a contact
+        try:
+            return self._taken(calls, arrived)
+        except LedgerError as fault:
+            if not fault.fields.get("again"):
+                raise
+        return self._taken(calls, arrived)  # the connection was lost, or others won: the same keys find out, once
+
+    def _taken(self, calls: Sequence[Call], arrived: Moment) -> list[Answer | ReprocessError]:
         with transaction(self.ledger) as work:
-            outcomes = [self._outcome(work, call, arrived, {}) for call in calls]
+            outcomes = [self._outcome(work, call, call.arrived or arrived, {}) for call in calls]
         if work.names.erased:
             settle(self.ledger)
         return outcomes
@@ -133,9 +188,28 @@ class Desk:
                 raise _NotKeptError
         return outcomes
 
+    def must_be_unused(self, calls: Sequence[Call]) -> None:
+        """Raises where one of these calls' keys was used for something else; nothing is written.
+
+        Raises:
+            KeyReusedError: with the key.
+        """
+        with looking(self.ledger) as read:
+            for call in calls:
+                _answered_before(read, call, fingerprint(call))
+
     def take_within(self, work: Transaction, call: Call) -> Answer | ReprocessError:
         """Returns the outcome of a call inside a transaction that somebody else opened and ends."""
         return self._outcome(work, call, self.clock.now(), {})
+
+    def rehearse(self, calls: Sequence[Call]) -> list[Answer | ReprocessError]:
+        """Returns what each call would be answered now, each on the record as it stands; nothing is written.
+
+        It is decided by the same code as a call that is taken, on a transaction that only reads.
+        """
+        arrived = self.clock.now()
+        with looking(self.ledger) as read:
+            return [self._rehearsed(read, call, arrived) for call in calls]
 
     def reveal(self, call: Call) -> tuple[Answer, dict[str, Name]]:
         """Returns the answer to one call and the names that it may show, by pseudonym; that it did is on record.
@@ -172,29 +246,39 @@ class Desk:
         refresh_dues(work, self.library, entries)
         return ready.answer
 
+    def _rehearsed(self, read: Transaction, call: Call, arrived: Moment) -> Answer | ReprocessError:
+        try:
+            ready = self._decided(read, call, arrived)
+        except LedgerError:
+            raise
+        except ReprocessError as fault:
+            return fault
+        return ready if isinstance(ready, Answer) else ready.answer
+
     def _decided(self, work: Transaction, call: Call, arrived: Moment) -> Answer | _Ready:
         """Returns the answer to a repetition, or what is to be written and answered."""
         asked = fingerprint(call)
-        before = work.answered(call.key)
+        before = _answered_before(work, call, asked)
         if before is not None:
-            if before.request != asked:
-                message = f"The key {call.key} was used for another request; nothing was recorded."
-                raise KeyReusedError(message, key=call.key)
-            _same_person(work, call, answers.from_text(before.answer))
-            return replace(answers.from_text(before.answer), repeated=True)
+            _same_person(work, call, before)
+            return replace(before, repeated=True)
         at = bench(work, arrived, call.station, call.badge, call.second)
         if at.station.number == 0:
             message = f"There is no station called {call.station}."
             raise UnknownSubjectError(message, station=call.station)
         at = special(work, at, call.override, call.shown)
+        if call.sender is not None:
+            at = replace(at, special=replace(at.special, sender=call.sender))
         request = pseudonymous(work, meant(work, call.request))
         scene = self._not_before(scene_for(work, self.library, at, request))
         decision = decide(request, scene)
+        if call.expected is not None:
+            as_expected(work.state(decision.answer.subject).number, call.expected)
         if consenting.would_help(decision):
             scene, decision = _with_consents(work, request, scene, decision)
         at = scene.bench
         decision = signed(decision, request, scene)
-        prepared = work.prepare(decision.drafts, envelope_of(at, call.key, asked), self._ids())
+        prepared = work.prepare(decision.drafts, envelope_of(at, call.key, asked, call.identity), self._ids())
         after = prepared.after.get(decision.answer.subject, scene.item)
         seen = replace(scene, item=after) if isinstance(after, Standing) else scene
         answer = with_helpers(work, described(decision.answer, seen), at)
@@ -229,6 +313,21 @@ def _done_with_names(work: Transaction, deed: NameDeed, personal: Name | None, s
     shown.update((wearer, name) for wearer, name in found if name is not None)
 
 
+def _answered_before(read: Transaction, call: Call, asked: str) -> Answer | None:
+    """Returns what a call of this key was answered, or None where the key is new.
+
+    Raises:
+        KeyReusedError: the key was used for another request.
+    """
+    before = read.answered(call.key)
+    if before is None:
+        return None
+    if before.request != asked:
+        message = f"The key {call.key} was used for another request; nothing was recorded."
+        raise KeyReusedError(message, key=call.key)
+    return answers.from_text(before.answer)
+
+
 def _same_person(work: Transaction, call: Call, before: Answer) -> None:
     """Refuses a repeated key with another name, which no digest of the request could tell (I9, I21).
 
@@ -241,7 +340,7 @@ def _same_person(work: Transaction, call: Call, before: Answer) -> None:
         raise KeyReusedError(message, key=call.key)
 
 
-def envelope_of(at: Bench, key: str, asked: str) -> Envelope:
+def envelope_of(at: Bench, key: str, asked: str, identity: str = "claimed") -> Envelope:
     """Returns what all entries of one request share."""
     return Envelope(
         moment=at.moment,
@@ -251,6 +350,7 @@ def envelope_of(at: Bench, key: str, asked: str) -> Envelope:
         station=at.station.station or None,
         key=key,
         request=asked,
+        identity=identity,
     )
 
 
