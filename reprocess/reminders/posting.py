@@ -10,9 +10,9 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from reprocess.clock import Clock
-from reprocess.ledger.append import transaction
+from reprocess.ledger.append import claiming, transaction
 from reprocess.ledger.open import Ledger
-from reprocess.ledger.posts import Post
+from reprocess.ledger.posts import POST_LEASE_US, Post
 from reprocess.record.words import ReminderDelivered, ReminderUndelivered
 from reprocess.reminders.rounds import entered
 from reprocess.scheduling import site_of
@@ -39,12 +39,16 @@ def post_round(
 ) -> tuple[int, int]:
     """Tries everything whose time has come, and returns how many were delivered and how many were not."""
     delivered = failed = 0
-    while goes_on() and (batch := _claimed(ledger, clock)):
+    while goes_on() and (batch := _claimed(ledger, now_us := clock.now().wall_us)):
+        until_us = now_us + POST_LEASE_US
         for post in batch:
-            if not goes_on():
+            at_us = clock.now().wall_us
+            if not goes_on() or at_us >= until_us:  # whoever was stopped for longer leaves it to the others
                 break
             hand = channels.get(post.channel, _no_such_channel)
-            because = hand(post, clock.now().wall_us // SECOND_US)
+            because = hand(post, at_us // SECOND_US)
+            if because is not None and clock.now().wall_us >= until_us:
+                break
             _settle(ledger, clock, post, because)
             delivered, failed = delivered + (because is None), failed + (because is not None)
     return delivered, failed
@@ -60,9 +64,9 @@ def _no_such_channel(post: Post, at_s: int) -> str:
     return "no-such-channel"
 
 
-def _claimed(ledger: Ledger, clock: Clock) -> list[Post]:
-    with transaction(ledger) as work:
-        return work.posts.claim(clock.now().wall_us, POSTS_TOGETHER)
+def _claimed(ledger: Ledger, now_us: int) -> list[Post]:
+    with claiming(ledger) as work:
+        return work.posts.claim(now_us, POSTS_TOGETHER)
 
 
 def _settle(ledger: Ledger, clock: Clock, post: Post, because: str | None) -> None:

@@ -13,8 +13,8 @@ from typing import Final
 from reprocess.clock import Clock
 from reprocess.errors import UnknownSubjectError
 from reprocess.gathering import offset_min, person_by_badge
-from reprocess.ledger.append import Transaction, looking, transaction
-from reprocess.ledger.dues import DueRow
+from reprocess.ledger.append import Transaction, claiming, looking, transaction
+from reprocess.ledger.dues import LEASE_US, DueRow
 from reprocess.ledger.open import Ledger
 from reprocess.ledger.posts import Post
 from reprocess.record.entry import Draft, Envelope
@@ -112,15 +112,23 @@ def sweep(
     new = True
     while new and goes_on() and (batch := _claimed(ledger, now, node)):
         new = False  # a batch of which all is on record already ends the sweep: there is always the next one
+        until_us = now.wall_us + LEASE_US
         while batch:
             group, batch = batch[:TOGETHER], batch[TOGETHER:]
-            done = [one for one in group if one.within is not None or deliver(one)]
-            free, batch = (done, batch) if goes_on() else ([*group, *batch], [])
+            done = [one for one in group if _ours(clock, until_us) and (one.within is not None or deliver(one))]
+            kept = goes_on() and _ours(clock, until_us)
+            free, batch = (done, batch) if kept else ([*group, *batch], [])
             now = clock.now()
+            until_us = now.wall_us + LEASE_US
             written = _recorded(ledger, clock, now, done, Kept(node, free, batch, outside))
             given += [one for one in written if one.within is None]
             new = new or bool(written)
     return given
+
+
+def _ours(clock: Clock, until_us: int) -> bool:
+    """Tells whether a claim still holds; whoever was stopped for longer leaves the reminder to the others."""
+    return clock.now().wall_us < until_us
 
 
 def _show_alive(ledger: Ledger, now: Moment) -> None:
@@ -174,11 +182,11 @@ def _quiet(read: Transaction, now: Moment) -> set[tuple[str, str]]:
 
 
 def _claimed(ledger: Ledger, now: Moment, node: str) -> list[Rang]:
-    with transaction(ledger) as work:
+    with claiming(ledger) as work:
         rows = _ready(work, now, CLAIMED)
-        if rows:
-            work.dues.claim({row.due.key for row, _ in rows}, node, now.wall_us)
-        return _one_for_each_cause(work, [_rang(work, row, level, now) for row, level in rows])
+        own = work.dues.claim({row.due.key for row, _ in rows}, node, now.wall_us) if rows else frozenset()
+        rings = [_rang(work, row, level, now) for row, level in rows if row.due.key in own]
+        return _one_for_each_cause(work, rings)
 
 
 def _rang(read: Transaction, row: DueRow, level: int, now: Moment) -> Rang:
@@ -236,7 +244,7 @@ def _recorded(ledger: Ledger, clock: Clock, now: Moment, done: list[Rang], kept:
     """Writes one entry for each reminder that was given and has none yet; ends claims and renews the ones kept."""
     with transaction(ledger) as work:
         written = [one for one in done if _write(work, clock, now, one, kept.outside)]
-        work.dues.let_go([key for one in kept.free for key in one.keys])
+        work.dues.let_go([key for one in kept.free for key in one.keys], kept.node)
         work.dues.claim([key for one in kept.rings for key in one.keys], kept.node, now.wall_us)
     return written
 
@@ -263,7 +271,15 @@ def _told(due: Due, late: int, within: str | None) -> ReminderRang:
     return ReminderRang(key=due.key, rule=due.rule, subject=due.subject, due_us=due.due_us, late_s=late, within=within)
 
 
-def see(ledger: Ledger, clock: Clock, asked: str, badge: str) -> list[str]:
+def see(
+    ledger: Ledger,
+    clock: Clock,
+    asked: str,
+    badge: str,
+    *,
+    identity: str = "claimed",
+    may: Callable[[str], bool] = lambda _: True,
+) -> list[str]:
     """Records that a person acknowledged reminders, and returns their keys; those acknowledged before are left out.
 
     Args:
@@ -272,6 +288,8 @@ def see(ledger: Ledger, clock: Clock, asked: str, badge: str) -> list[str]:
         asked: the key of a reminder, for all that rang for its cause, or a stream such as `item:BLW-0041` for all that
             rang about it.
         badge: the badge of the person.
+        identity: how the person is known.
+        may: tells of a site whether this person acknowledges what rang there; what rang elsewhere is left out.
 
     Raises:
         UnknownSubjectError: nobody has that badge, or no reminder of that key rang.
@@ -289,7 +307,10 @@ def see(ledger: Ledger, clock: Clock, asked: str, badge: str) -> list[str]:
         return [
             key
             for key, site in sites.items()
-            if entered(work, clock, now, f"seen:{key}", ReminderSeen(key=key), site, actor=person.person)
+            if may(site.site)
+            and entered(
+                work, clock, now, f"seen:{key}", ReminderSeen(key=key), site, actor=person.person, identity=identity
+            )
         ]
 
 
@@ -302,7 +323,15 @@ def _asked_about(work: Transaction, asked: str) -> dict[str, Site]:
 
 
 def entered(
-    work: Transaction, clock: Clock, now: Moment, key: str, body: Body, site: Site, *, actor: str | None = None
+    work: Transaction,
+    clock: Clock,
+    now: Moment,
+    key: str,
+    body: Body,
+    site: Site,
+    *,
+    actor: str | None = None,
+    identity: str = "claimed",
 ) -> bool:
     """Writes one entry into the site's stream under a key of its own; returns whether it was not there before."""
     if work.answered(key) is not None:
@@ -315,6 +344,7 @@ def entered(
         station=None,
         key=key,
         request=body.kind,
+        identity=identity,
     )
     subject = stream(StreamKind.SITE, site.site)
     prepared = work.prepare([Draft(subject, body)], envelope, _ids(clock))

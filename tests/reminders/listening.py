@@ -44,6 +44,28 @@ def web_server(*answers: int) -> Iterator[Web]:
     server.server_close()
 
 
+INTERIM_MOST = 300_000
+"""So many interim answers take seconds to read, and then the answer comes all the same."""
+
+
+@contextmanager
+def interim_server() -> Iterator[int]:
+    """Yields the port of a server that answers one request with interim answers, and with a 204 after very many."""
+    listening = socket.create_server(("127.0.0.1", 0))
+    listening.settimeout(20)
+
+    def serve() -> None:
+        with suppress(OSError):
+            connection, _ = listening.accept()
+            with connection:
+                for _ in range(INTERIM_MOST // 1_000):
+                    connection.sendall(b"HTTP/1.1 100 Continue\r\n\r\n" * 1_000)
+                connection.sendall(b"HTTP/1.1 204 No Content\r\n\r\n")
+
+    with listening, _running(serve, lambda: None):
+        yield listening.getsockname()[1]
+
+
 @dataclass
 class Post:
     """Is the mail server: what it was given, and the addresses that it does not know."""

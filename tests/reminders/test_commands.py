@@ -125,8 +125,9 @@ def test_serve_whose_terminal_is_gone_stops_so_that_another_may_ring(busy: Ward)
     assert busy.rang() == []
 
 
-def test_serve_without_the_flag_says_what_this_release_does(ward: Ward) -> None:
-    with pytest.raises(WrongUseError, match="not part of this release") as told:
+def test_a_demo_is_served_as_one_or_not_at_all(ward: Ward) -> None:
+    keep(ward.clock, ward.path)
+    with pytest.raises(WrongUseError, match="serve --demo") as told:
         serve(department=ward.path)
     assert told.value.exit_code == 2
 

@@ -23,7 +23,7 @@ from reprocess.reminders.signing import signed
 from reprocess.reminders.webhook import WebhookRoute
 from reprocess.settings import EmailSettings, Settings, WebhookSettings, secret_in
 from reprocess.terms import SECOND_US
-from tests.reminders.listening import mail_server, web_server
+from tests.reminders.listening import interim_server, mail_server, web_server
 from tests.reminders.ward import CONTACT, SITE, Heard, Ward
 
 SECRET = b"s" * 32
@@ -226,9 +226,18 @@ def test_a_private_address_is_not_reached_unless_it_is_listed(monkeypatch: pytes
     assert len(web.got) == 1
 
 
-@pytest.mark.parametrize("address", ["169.254.169.254", "::1", "fd00::1", "100.64.0.1", "0.0.0.0"])  # noqa: S104
+@pytest.mark.parametrize(
+    "address",
+    [
+        *("169.254.169.254", "::1", "fd00::1", "100.64.0.1", "0.0.0.0"),  # noqa: S104 - nothing listens
+        *("::ffff:10.0.0.7", "64:ff9b::a00:7", "2002:a00:7::1", "::10.0.0.7", "224.0.0.1", "ff02::1"),
+    ],
+)
 def test_addresses_that_are_not_public_are_known(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """IANA special-purpose address registries (RFC 6890): link-local, loopback, unique local, shared, unspecified."""
+    """IANA special-purpose address registries (RFC 6890): link-local, loopback, unique local, shared, unspecified.
+
+    An IPv4 address within an IPv6 one (RFC 4291, 2.5.5; RFC 6052, 2.1; RFC 3056, 2) is no way round it.
+    """
     found = [(socket.AF_INET, socket.SOCK_STREAM, 6, "", (address, 443))]
     monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: found)
     named = WebhookRoute("https://hooks.larkmoor.example/", (SECRET,), frozenset({"hooks.larkmoor.example"}))
@@ -256,6 +265,13 @@ def test_a_server_that_is_not_there_is_told() -> None:
     assert webhook.hand(route(port), MESSAGE, 1) == "unreachable"
     far = mail.MailRoute("127.0.0.1", port, "bell@larkmoor.example", {"technician": ("a@b.example",)}, "none")
     assert mail.hand(far, letter_post(), 1) == "unreachable"
+
+
+def test_a_server_whose_answer_never_ends_is_given_up_in_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """RFC 9110, 15.2: any number of interim answers may come first; each arrives well within the time of one wait."""
+    monkeypatch.setattr(webhook, "WHOLE_S", 0.2)
+    with interim_server() as port:  # where this computer is slow, the other end may be gone first
+        assert webhook.hand(route(port), MESSAGE, 1) in {"timeout", "unreachable"}
 
 
 def test_a_server_that_does_not_speak_tls_is_not_spoken_to_without() -> None:
