@@ -6,11 +6,12 @@ one by one in a second reading.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Any, Final
+from typing import IO, Any, Final
 
 from reprocess.engine.enrolling import EnrolRequest
 from reprocess.engine.request import Further
@@ -68,7 +69,7 @@ class World:
 
     Attributes:
         site: the site of the station at which the file is taken, with its time zone.
-        folder: where the file lies.
+        folder: where the file lies, or None where it did not come as a file with others beside it.
         this_year: the calendar year, which settles the century of two digits.
         seen: what each line named so far, with its line.
         kept: what was looked up once and stays.
@@ -77,7 +78,7 @@ class World:
     read: Transaction
     library: Library
     site: Site
-    folder: Path
+    folder: Path | None
     this_year: int
     sites: dict[str, Site] = field(default_factory=dict)
     seen: dict[str, int] = field(default_factory=dict)
@@ -222,30 +223,38 @@ class Sort:
     read: Read
 
 
-def checked(path: Path, sort: Sort, world: World) -> Iterator[Fault | Wanted]:
-    """Yields what each line asks for, or each of its faults, in the order of the file.
+def opened(path: Path) -> IO[str]:
+    """Returns a file as text whose every line can be read, or is told to be unreadable.
 
     Raises:
         WrongUseError: the file cannot be opened.
     """
     try:
-        file = path.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
+        return path.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
     except OSError as fault:
         message = f"{path} cannot be read: {fault.strerror or fault}."
         raise WrongUseError(message) from fault
-    with file:
-        lines = lines_of(file)
-        first = next(lines, Line(1, ()))
-        headings = tuple(cell.lower() for cell in first.cells)
-        faults = list(_headings(first, headings, sort))
-        yield from faults
-        if faults:
+
+
+def held(content: bytes) -> IO[str]:
+    """Returns bytes as text, as `opened` does a file."""
+    return io.TextIOWrapper(io.BytesIO(content), encoding="utf-8-sig", errors="surrogateescape", newline="")
+
+
+def checked(file: IO[str], sort: Sort, world: World) -> Iterator[Fault | Wanted]:
+    """Yields what each line of a table asks for, or each of its faults, in the order of the file."""
+    lines = lines_of(file)
+    first = next(lines, Line(1, ()))
+    headings = tuple(cell.lower() for cell in first.cells)
+    faults = list(_headings(first, headings, sort))
+    yield from faults
+    if faults:
+        return
+    for count, line in enumerate(lines, 1):
+        if count > LINES_MAX:
+            yield Fault(line.number, None, f"the file has more than {LINES_MAX} lines", "several files")
             return
-        for count, line in enumerate(lines, 1):
-            if count > LINES_MAX:
-                yield Fault(line.number, None, f"the file has more than {LINES_MAX} lines", "several files")
-                return
-            yield from _line(line, headings, sort, world)
+        yield from _line(line, headings, sort, world)
 
 
 def _headings(first: Line, headings: tuple[str, ...], sort: Sort) -> Iterator[Fault]:

@@ -144,6 +144,9 @@ def _competency(cells: Cells, world: World) -> Wanted:
 def _configuration(cells: Cells, world: World) -> Wanted:
     """Reads a file that a line names; it is proposed only, and a second person approves it (S07)."""
     name, file = cells.needed("name", 40), cells.needed("file")
+    if world.folder is None:
+        cells.wrong("file", "no file lies beside this table", "the text itself, as a proposal")
+        return Wanted()
     path = (world.folder / file).resolve()
     if not file or not path.is_relative_to(world.folder.resolve()):
         cells.wrong("file", "it does not lie beside the table", "a file in the same folder")

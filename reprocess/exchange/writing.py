@@ -21,7 +21,7 @@ from reprocess.record.standing import Standing
 from reprocess.record.stores import Place
 from reprocess.record.touching import Touched
 from reprocess.record.wearers import Wearer
-from reprocess.terms import StreamKind, as_text, stream
+from reprocess.terms import StreamKind, as_text, stream, subject_of
 
 Cell = str | int | None
 LATEST_US: Final = 2**62
@@ -184,6 +184,15 @@ def _due(at: Zones) -> Iterator[tuple[Cell, ...]]:
         )
 
 
+def _touches(at: Zones) -> Iterator[tuple[Cell, ...]]:
+    for name, _, item in at.read.each_of(StreamKind.ITEM):
+        for one in at.read.touches.by(subject_of(name)):
+            site = getattr(item, "site", None)
+            begins, ends = at.instant(site, one.from_us), at.instant(site, one.until_us)
+            where = (one.item, one.number, one.sort, one.name, one.cycle, one.step)
+            yield *where, begins, ends, one.from_feed, one.until_feed
+
+
 _ITEM: Final = (
     "id site kind model serial stage stage_since place holds due_next cycles last_ready_at workflow"
     " quantity in_service opened sealed_until"
@@ -204,17 +213,26 @@ _TABLES: Final[dict[str, tuple[str, Lines]]] = {
         _entries,
     ),
     "due": ("key rule subject site severity say rings due rang seen level", _due),
+    "touches": ("item entry_number sort name cycle step begins ends begins_feed ends_feed", _touches),
 }
 
 TABLES: Final = {name: tuple(headings.split()) for name, (headings, _) in _TABLES.items()}
 """The headings of every table that can go out, by name; they are stored words."""
 
 
-def write_table(file: IO[str], name: str, read: Transaction) -> int:
-    """Writes a table, and returns how many lines it has beside its headings."""
+def lines_of(name: str, read: Transaction, sites: frozenset[str] = frozenset()) -> Iterator[tuple[Cell, ...]]:
+    """Yields the lines of a table; of one that has a `site`, only those of the sites that are named, if any are."""
+    place = TABLES[name].index("site") if sites and "site" in TABLES[name] else None
+    for line in _TABLES[name][1](Zones(read)):
+        if place is None or not line[place] or line[place] in sites:
+            yield line
+
+
+def write_table(file: IO[str], name: str, read: Transaction, sites: frozenset[str] = frozenset()) -> int:
+    """Writes a table, and returns how many lines it has beside its headings; see `lines_of` for the sites."""
     table = Table(file, TABLES[name])
     count = 0
-    for line in _TABLES[name][1](Zones(read)):
+    for line in lines_of(name, read, sites):
         table.write(line)
         count += 1
     return count

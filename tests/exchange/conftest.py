@@ -1,4 +1,4 @@
-"""A small department with two sites and nothing in it but people, and a table to write."""
+"""A small department with two sites and nothing in it but people, a table to write, and the demo's day."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from reprocess.department import Department, open_department
 from tests.exchange.desk import Desk, founded
+from tests.exchange.telling import told_day
 
 
 @pytest.fixture
@@ -25,3 +27,14 @@ def table(tmp_path: Path) -> Callable[[str], Path]:
         return path
 
     return written
+
+
+@pytest.fixture(scope="session")
+def a_day(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return told_day(tmp_path_factory.mktemp("told") / "day.db")
+
+
+@pytest.fixture
+def a_department(a_day: Path) -> Iterator[Department]:
+    with open_department(a_day) as opened:
+        yield opened
