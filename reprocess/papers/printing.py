@@ -34,7 +34,7 @@ def _compiled(sheet: Sheet, day: date, how: dict[str, Any]) -> list[bytes]:
     compiler = typst.Compiler(layout, font_paths=typst.Fonts(include_system_fonts=False), ignore_system_fonts=True)
     inputs = {"sheet": orjson.dumps(_fields(sheet, day)).decode()}
     at = datetime(day.year, day.month, day.day, tzinfo=UTC)
-    made = compiler.compile(sys_inputs=inputs, timestamp=at, **how)
+    made = compiler.compile(sys_inputs=inputs, timestamp=int(at.timestamp()), **how)
     return made if isinstance(made, list) else [made or b""]
 
 
