@@ -1,0 +1,1 @@
+"""The routes, by noun; each module holds one `router`."""
