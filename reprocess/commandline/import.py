@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -36,22 +37,25 @@ def import_(
     """Take a CSV table in one transaction: all of it or nothing. It says what exists, never that anything is ready."""
     from reprocess.commandline import say
     from reprocess.commandline.opening import bench_at, department_at
-    from reprocess.commandline.tables import look_through, take
+    from reprocess.exchange.reading import Fault
+    from reprocess.exchange.reading import opened as opened_table
+    from reprocess.service.tables import Given, look_through, take
 
     with department_at(department) as opened:
         bench = bench_at(opened, station, badge, None)
+        given = Given(table, lambda: opened_table(file), file.parent, bench.station, bench.badge, bench.second)
 
-        def tell(line: int, column: str | None, what: str, write: str) -> None:
+        def tell(one: Fault) -> None:
             if as_json:
-                print(json.dumps({"line": line, "column": column, "what": what, "write": write}, ensure_ascii=False))
+                print(json.dumps(asdict(one), ensure_ascii=False))
             else:
-                print(f"line {line}{f', {column}' if column else ''}: {what}. Write {write}.")
+                print(f"line {one.line}{f', {one.column}' if one.column else ''}: {one.what}. Write {one.write}.")
 
-        looked = look_through(opened, bench.station, file, table, tell)
+        looked = look_through(opened, given, tell)
         if looked.faults or dry_run or not looked.new:
             print(_told(looked.fields(), as_json=as_json, dry_run=dry_run))
             raise typer.Exit(1 if looked.faults else 0)
-        refused = take(opened, bench, file, table)
+        refused = take(opened, given)
         if refused is not None:
             print("Nothing of the file was taken.")
             raise typer.Exit(say.tell(refused, say.local_in(opened.zone_of_station(bench.station)), as_json=as_json))

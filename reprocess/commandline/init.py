@@ -20,17 +20,18 @@ def init(
     department: DepartmentOption = None,
 ) -> None:
     """Make a department: sites, stations, first people, competencies, first items, and the workflows in force."""
-    from reprocess.commandline.opening import department_path
-    from reprocess.department import found_department
+    from reprocess.commandline.opening import department_place
+    from reprocess.department import Server, found_department
     from reprocess.rules.cautions import EXAMPLE, GENERAL
     from reprocess.shipped import read_file
 
     text = read_file(file).text if file is not None else _asked(Path(ASKED_FILE))
-    path = department_path(department)
-    with found_department(path, text, name=file.name if file is not None else ASKED_FILE) as opened:
+    place = department_place(department)
+    with found_department(place, text, name=file.name if file is not None else ASKED_FILE) as opened:
         total = sum(1 for _ in opened.items())
-        print(f"{path} is a department with {len(opened.stations())} stations and {total} items.")
-        print(f"Its key is {path.name}.key: keep a copy elsewhere, never in the same backup.")
+        name, key = (place.database, place.key_file) if isinstance(place, Server) else (place, f"{place.name}.key")
+        print(f"{name} is a department with {len(opened.stations())} stations and {total} items.")
+        print(f"Its key is {key}: keep a copy elsewhere, never in the same backup.")
         print(EXAMPLE)
         print(GENERAL)
 

@@ -37,6 +37,8 @@ COMMANDS: Final = (
     "return",
     "wear",
     "person",
+    "token",
+    "keys",
     "instrument",
     "wearer",
     "case",
@@ -50,6 +52,7 @@ COMMANDS: Final = (
     "rebuild",
     "backup",
     "restore",
+    "move",
 )
 """The commands in the order of the help; each is a module of this package with a function of the same name.
 

@@ -10,7 +10,8 @@ import typer
 from reprocess.errors import WrongUseError
 
 DepartmentOption = Annotated[
-    Path | None, typer.Option("--department", "-d", help="The department's file; REPROCESS_DEPARTMENT; department.db.")
+    Path | None,
+    typer.Option("--department", "-d", help="The department's file or address; REPROCESS_DEPARTMENT; department.db."),
 ]
 StationOption = Annotated[
     str | None, typer.Option("--station", help="The station; REPROCESS_STATION; the first one on record.")

@@ -1,9 +1,10 @@
-"""`reprocess person`: registers people, gives and withdraws badges and competencies."""
+"""`reprocess person`: registers people, gives and withdraws badges and competencies, chooses first PINs."""
 
 from __future__ import annotations
 
 import json
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -21,6 +22,8 @@ class PersonVerb(StrEnum):
     GRANT = "grant"
     WITHDRAW = "withdraw"
     LEFT = "left"
+    PIN = "pin"
+    UNLOCK = "unlock"
 
 
 def person(
@@ -44,17 +47,21 @@ def person(
     ] = None,
     until: Annotated[str | None, typer.Option("--until", help="grant: the last day.")] = None,
     assessor: Annotated[str, typer.Option("--assessor", help="grant: who found the person competent.")] = "not said",
-    why: Annotated[str, typer.Option("--why", help="withdraw, unbadge, left: the reason.")] = "not said",
+    why: Annotated[str, typer.Option("--why", help="withdraw, unbadge, left, unlock: the reason.")] = "not said",
+    pin_file: Annotated[
+        Path | None, typer.Option("--pin-file", help="pin: a file that holds the PIN; typed unseen where left out.")
+    ] = None,
     badge: BadgeOption = None,
     station: StationOption = None,
     department: DepartmentOption = None,
     key: KeyOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show a person; or register one, give a badge, grant or withdraw a competency."""
-    from reprocess.commandline import people, say
+    """Show a person; or register one, give a badge, a competency or a first PIN; or unlock their sign-in."""
+    from reprocess.commandline import admitting, asking, people, say
     from reprocess.commandline.opening import bench_at, department_at
     from reprocess.engine.enrolling import Enrol
+    from reprocess.engine.request import UnlockSignIn
     from reprocess.terms import StreamKind, stream
 
     name = readable(person)
@@ -66,6 +73,12 @@ def person(
             known = opened.person(name)
             print(json.dumps(people.person_json(known)) if as_json else "\n".join(people.person_lines(known, show)))
             return
+        if verb is PersonVerb.PIN:
+            answer = admitting.set_pin(bench, name, admitting.typed_pin(pin_file), key)
+            raise typer.Exit(say.tell(answer, show, as_json=as_json))
+        if verb is PersonVerb.UNLOCK:
+            answer = bench.ask(UnlockSignIn(name, asking.said(why) or ""), key=key)
+            raise typer.Exit(say.tell(answer, show, as_json=as_json))
         given = people.Given(
             what=what,
             sites=tuple(site or ()),

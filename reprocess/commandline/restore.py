@@ -22,9 +22,13 @@ def restore(
 ) -> None:
     """Make a department from a backup and its key; an existing department is never overwritten."""
     from reprocess.commandline.copies import MISSING, copied_json, copied_line, copy_clock
-    from reprocess.commandline.opening import department_path
+    from reprocess.commandline.opening import department_path, department_place
+    from reprocess.department import Server
+    from reprocess.errors import LedgerError
     from reprocess.ledger import backup as copying
 
+    if isinstance(department_place(department), Server):
+        raise LedgerError(copying.ON_SERVER)
     path = department_path(department)
     copied = copying.restore(copy, key, path, erased)
     copy_clock(copy, path)

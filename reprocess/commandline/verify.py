@@ -28,12 +28,24 @@ def verify(
     if as_json:
         found = [{"feed": one.feed, "sentence": one.sentence} for one in report.findings]
         counted = {"entries": report.entries, "streams": report.streams, "last_recorded": ended}
-        print(json.dumps({**counted, "full": full, "findings": found, "uncovered": verifying.UNCOVERED}))
+        print(
+            json.dumps(
+                {
+                    **counted,
+                    "full": full,
+                    "findings": found,
+                    "uncovered": verifying.UNCOVERED,
+                    "unused_keys": report.unused,
+                }
+            )
+        )
     else:
         for one in report.findings:
             print(f"entry {one.feed}: {one.sentence}" if one.feed else one.sentence)
         word = "sound" if report.sound else "NOT SOUND"
         print(f"{word}: {report.entries} entries of {report.streams} streams.")
         print(f"It ends with entry {report.entries}, recorded {ended}. {verifying.UNCOVERED}")
+        if report.unused:
+            print(verifying.UNUSED)
     if not report.sound:
         raise typer.Exit(1)
