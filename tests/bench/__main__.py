@@ -1,6 +1,8 @@
 """`python3 -m tests --bench`: prints each figure with the raw limit it is held against.
 
 python3 -m tests --bench -- million     instead, a failed bath and look-backs over a million entries
+python3 -m tests --bench -- serving     instead, scans over HTTP
+python3 -m tests --bench -- server      instead, steps on PostgreSQL
 """
 
 from __future__ import annotations
@@ -8,10 +10,10 @@ from __future__ import annotations
 import statistics
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from tests.bench import million, ours, raw
+from tests.bench import million, ours, raw, scanning, server
 
 PAIRS = 5
 ITEMS = 400
@@ -44,12 +46,18 @@ def twenty_at_once(folder: Path) -> float:
 
 
 def main() -> None:
-    """Prints every figure; medians of five paired runs where a ratio is given. `million` asks for the large record."""
+    """Prints every figure; medians of five paired runs where a ratio is given. A word asks for other figures."""
+    others: dict[str, Callable[[Path], Iterable[str]]] = {
+        "million": million.figures,
+        "serving": scanning.figures,
+        "server": server.figures,
+    }
     with tempfile.TemporaryDirectory(dir=Path.cwd()) as name:
         place = Path(name)
-        if "million" in sys.argv[1:]:
-            for line in million.figures(place):
+        for word in sys.argv[1:]:
+            for line in others[word](place):
                 print(line, flush=True)
+        if sys.argv[1:]:
             return
         print(f"fdatasync of 8 KiB on this disk: {raw.fdatasync_rate(place):,.0f} a second")
         limit, mine, ratio = paired(place, one_by_one)

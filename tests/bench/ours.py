@@ -14,6 +14,7 @@ from reprocess.commandline.checking import checked, gathered
 from reprocess.department import Department
 from reprocess.engine.enrolling import Commission
 from reprocess.engine.request import DoStep
+from reprocess.ledger.address import Server
 from reprocess.ledger.verify import verify
 from reprocess.station import Call
 
@@ -33,16 +34,17 @@ files: {published_by: P-1, approved_by: P-2}
 GOOD = dict.fromkeys(("filters-off", "battery-off", "tube-off", "outlet-capped"), True)
 
 
-def department(place: Path, items: int) -> Department:
-    """Returns a department with that many blowers."""
-    made = found_department(place / f"ours-{items}.db", FOUNDING, clock=StoryClock(START_US))
+def department(place: Path | Server, items: int) -> Department:
+    """Returns a department with that many blowers, in a folder or on a server."""
+    at = place / f"ours-{items}.db" if isinstance(place, Path) else place
+    made = found_department(at, FOUNDING, clock=StoryClock(START_US))
     bench = made.station("D1", badge="B-1")
     for number in range(items):
         bench.enrol(Commission(f"BLW-{number}", "blower", "LB-3"))
     return made
 
 
-def _call(number: int) -> Call:
+def call(number: int) -> Call:
     return Call(DoStep(f"BLW-{number}", "take-apart", GOOD, {}, {"plugs": 3}), "D1", "B-1", None, f"k-{number}")
 
 
@@ -57,7 +59,7 @@ def advance_rate(made: Department, items: int) -> float:
     began = time.perf_counter()
     for number in range(items):
         _later(made)
-        answer = made.desk.take(_call(number))
+        answer = made.desk.take(call(number))
         if not answer.accepted:
             raise RuntimeError(answer)
     return items / (time.perf_counter() - began)
@@ -68,7 +70,7 @@ def shared_rate(made: Department, items: int, group: int) -> float:
     began = time.perf_counter()
     for first in range(0, items, group):
         _later(made)
-        made.desk.take_all([_call(number) for number in range(first, min(first + group, items))])
+        made.desk.take_all([call(number) for number in range(first, min(first + group, items))])
     return items / (time.perf_counter() - began)
 
 
