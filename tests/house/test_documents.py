@@ -35,7 +35,7 @@ def _layers() -> list[set[str]]:
 
 
 def _told() -> list[str]:
-    return re.findall(r"^([a-z]+) {2,}", reprocess.__doc__ or "", flags=re.MULTILINE)
+    return re.findall(r"^([a-z_]+) {2,}", reprocess.__doc__ or "", flags=re.MULTILINE)
 
 
 def test_the_contents_tell_the_story_in_the_order_of_the_import_contract() -> None:
