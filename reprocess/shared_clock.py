@@ -64,7 +64,7 @@ BEACON_US: Final = 30 * 86_400 * SECOND_US
 DISAGREE: Final = "The nodes do not agree on the time just now; nothing was recorded. Try again."
 UNKNOWN: Final = "The database does not tell the time just now; nothing was recorded. Try again."
 SKEW_US: Final = STEP_US
-"""A node whose own clock is further from the database's is told of (reliability: over 2 s)."""
+"""A node whose own clock is further from the database's is told of (our choice: over 2 s)."""
 
 
 class Authority(Protocol):

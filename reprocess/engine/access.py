@@ -23,7 +23,7 @@ from reprocess.rules.scene import Scene
 from reprocess.terms import DAY_S, SECOND_US, StreamKind, stream
 
 TOKEN_DAYS: Final = 365
-"""The longest life of a token (reliability 6.8)."""
+"""The longest life of a token (our choice)."""
 
 Failed = Literal["pin", "no-pin", "left", "badge"]
 

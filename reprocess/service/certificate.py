@@ -1,4 +1,4 @@
-"""A certificate of our own for a node that nobody else certifies; stations pin its fingerprint (reliability 6.8)."""
+"""A certificate of our own for a node that nobody else certifies; stations pin its fingerprint."""
 
 from __future__ import annotations
 

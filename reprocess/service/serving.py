@@ -1,8 +1,8 @@
 """A node on the network: where it listens and how, clients that are too slow or too many, and how it stops.
 
-Loopback is served as it is. Anybody else is served over TLS, or through a proxy that was named; there is no third way
-(reliability 6.8). uvicorn 0.54 speaks HTTP; what it leaves open (a head that never ends, an answer that nobody reads,
-a stop that waits for streams) is closed here.
+Loopback is served as it is. Anybody else is served over TLS, or through a proxy that was named; there is no third way.
+uvicorn 0.54 speaks HTTP; what it leaves open (a head that never ends, an answer that nobody reads, a stop that waits
+for streams) is closed here.
 """
 
 from __future__ import annotations
