@@ -105,8 +105,9 @@ async def idempotency_key(
 Key = Annotated[str, Depends(idempotency_key)]
 
 
+@cache
 def routes() -> APIRouter:
-    """Returns the router of all writing operations."""
+    """Returns the router of all writing operations, made once: to make it takes half a second."""
     router = APIRouter(route_class=StrictRoute)
     for one in WRITES:
         router.add_api_route(
