@@ -13,7 +13,7 @@ import bootstrap
 
 # A list -> what of pyproject.toml it pins.
 SOURCES = {
-    "run": ["pyproject.toml", "--group", "install"],
+    "run": ["pyproject.toml", "--extra", "desk", "--group", "install"],
     "dev": ["pyproject.toml", "--group", "dev"],
     "uv": ["--group", "pyproject.toml:uv"],
 }

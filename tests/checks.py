@@ -1,6 +1,6 @@
 """Every check of the project, cheapest first; all of them run, also after one has failed.
 
-    python3 -m tests                  format, lint, types, imports, tests
+    python3 -m tests                  format, lint, types, imports, scripts, tests
     python3 -m tests --only lint      one of them
     python3 -m tests --cov            the tests with branch coverage
     python3 -m tests --bench          the benchmarks, and nothing else
@@ -23,6 +23,7 @@ CHECKS: dict[str, list[str]] = {
     "lint": [PYTHON, "-m", "ruff", "check", "."],
     "types": [PYTHON, "-m", "mypy"],
     "imports": [str(Path(PYTHON).parent / "lint-imports"), "--no-logo"],
+    "scripts": [PYTHON, "-m", "tests.scripts"],
     "tests": [PYTHON, "-m", "pytest", "-q", "-n", "2"],
 }
 COVERAGE = ["--cov", "--cov-report=term"]

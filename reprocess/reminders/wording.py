@@ -48,7 +48,7 @@ SAYINGS: Final[dict[str, str]] = {
     "competency-near": "{name}: competency for {competency} ends {day}, renew it.",
     "evaluation-near": "The programme at {place} is evaluated by {day}: plan it.",
     "evaluation-over": "The programme at {place} was not evaluated in time: do it.",
-    "review-waits": "{waiting} entries of {place} wait for review: `reprocess review list`.",
+    "review-waits": "{waiting} entries of {place} wait for a supervisor's review.",
     "review-near": "{file} is reviewed by {day}: plan it.",
     "review-over": "{file} was not reviewed in time: review and approve it.",
     "identify": "Somebody at {place} has {item}: find out who by {at}.",

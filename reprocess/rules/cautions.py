@@ -31,6 +31,7 @@ CAUTIONS: Final[dict[str, str]] = {
         "safely. If flow stops, leave at once. Ask the safety lead about further protective equipment."
     ),
     "not_life": "It filters air and supplies no oxygen. Not for oxygen-poor or immediately dangerous air.",
+    "recall_in_use": "Finish safely, leave the room, take the unit off in the usual order, then return it.",
     "privacy": "Confidential. Access is recorded.",
     "attested": "This time was written by hand, not measured.",
 }

@@ -201,9 +201,9 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
     ),
     "left-assembly": ("{item} is no longer part of this assembly.", "Assemble it again."),
     "assembly-in-assembly": ("{item} is an assembly itself.", "Put its parts together, not assemblies."),
-    "worn-since": ("{item} was worn by {by} since it was cleaned.", "Report its use; then clean every part of it."),
-    "worn-already": ("{item} was put on already, by {by}.", "Take another one; it is worn once between two cycles."),
-    "other-wearer": ("{by} began to put on {item}.", "Take another one."),
+    "worn-since": ("{item} was worn since it was cleaned.", "Report its use; then clean every part of it."),
+    "worn-already": ("{item} was put on already.", "Take another one; it is worn once between two cycles."),
+    "other-wearer": ("Somebody else began to put on {item}.", "Take another one."),
     "wear-done-already": ("{step} is done.", "Go on with {next}."),
     "wear-order": ("{step} comes later.", "Do {next} first."),
     "not-ready-to-wear": ("{item} is {stage}, not ready.", "Take a ready one."),
@@ -678,12 +678,12 @@ SENTENCES: Final[dict[str, tuple[str, str]]] = {
 
 def sentence(reason: Reason, local: Local) -> str:
     """Returns why, in words."""
-    return SENTENCES[reason.key][0].format_map(_filled(reason, local))
+    return SENTENCES[reason.key][0].format_map(filled(reason, local))
 
 
 def next_action(reason: Reason, local: Local) -> str:
     """Returns what the person does next, with the names of those who can help."""
-    action = SENTENCES[reason.key][1].format_map(_filled(reason, local))
+    action = SENTENCES[reason.key][1].format_map(filled(reason, local))
     if not reason.helpers:
         return action
     return f"{action} ({', '.join(reason.helpers)} can.)"
@@ -694,7 +694,8 @@ class _Facts(dict[str, str]):
         return "?"
 
 
-def _filled(reason: Reason, local: Local) -> _Facts:
+def filled(reason: Reason, local: Local) -> dict[str, str]:
+    """Returns the facts of a reason as texts, instants in local time; a fact that is missing is a question mark."""
     filled = _Facts()
     for name, fact in reason.facts.items():
         if name.endswith("_us") and isinstance(fact, int):

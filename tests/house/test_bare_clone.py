@@ -201,7 +201,7 @@ def test_the_command_looks_for_every_package_that_the_project_asks_for() -> None
 
 
 def test_everything_runs_cheapest_first_and_pytest_closes() -> None:
-    assert list(checks.CHECKS) == ["format", "lint", "types", "imports", "tests"]
+    assert list(checks.CHECKS) == ["format", "lint", "types", "imports", "scripts", "tests"]
 
 
 def test_what_follows_two_dashes_goes_to_pytest() -> None:

@@ -96,5 +96,5 @@ def test_a_wheel_without_its_packages_says_what_is_missing(wheel: zipfile.ZipFil
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
 
     assert done.returncode == 3
-    assert done.stderr.startswith("reprocess lacks apscheduler, argon2, authlib, biip, ")
+    assert done.stderr.startswith("reprocess lacks apscheduler, argon2, authlib, babel, biip, ")
     assert len(done.stderr.splitlines()) == 1
