@@ -1,7 +1,8 @@
 """Calls that arrive at the same time share one transaction and one write to the disk, each judged on its own.
 
 One thread takes whatever waits, as many as a batch holds, and hands each caller its own outcome. A caller that
-comes alone waits for nobody.
+comes alone waits for nobody. Where several came together, they are given a moment to come together again, since each
+asks anew as soon as it is answered: else they would fall into two halves that wait for each other.
 """
 
 from __future__ import annotations
@@ -24,6 +25,9 @@ BATCH_MAX: Final = 64
 """Calls in one transaction (measured: beyond it the first of them waits longer and the disk saves nothing more)."""
 WAITING_MAX: Final = 1024
 """Calls that may wait; whoever comes then is told to come again, so that memory stays bounded (I19)."""
+
+MOMENT_S: Final = 0.001
+"""How long a batch waits for as many calls as the one before had (our choice: less than a commit takes)."""
 
 Outcome = Answer | ReprocessError
 Coming = Future[Answer] | asyncio.Future[Answer]
@@ -57,7 +61,7 @@ class Batcher:
         self._most = most
         self._waiting: deque[tuple[Call, Coming]] = deque()
         self._changed = threading.Condition()
-        self._idle = False
+        self._wanted = 0
         self._closed = False
         self._thread = threading.Thread(target=self._run, name="batches", daemon=True)
         self._thread.start()
@@ -70,6 +74,7 @@ class Batcher:
         """
         own: Future[Answer] = Future()
         self._put(call, own)
+        self._wake()
         return own
 
     async def take(self, call: Call) -> Answer:
@@ -78,8 +83,10 @@ class Batcher:
         Raises:
             ReprocessError: as `submit` does, or as the call's own outcome.
         """
-        own: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()
+        loop = asyncio.get_running_loop()
+        own: asyncio.Future[Answer] = loop.create_future()
         self._put(call, own)
+        loop.call_soon(self._wake)  # after the tasks that are ready now, which may bring calls too
         return await asyncio.shield(own)
 
     def _put(self, call: Call, own: Coming) -> None:
@@ -90,7 +97,10 @@ class Batcher:
                 message += " Nothing was recorded. Try again."
                 raise LedgerBusyError(message)
             self._waiting.append((arrived, own))
-            if self._idle:  # one that is at work looks by itself before it waits
+
+    def _wake(self) -> None:
+        if 0 < self._wanted <= len(self._waiting):  # one that is at work looks by itself before it waits
+            with self._changed:
                 self._changed.notify()
 
     @property
@@ -106,7 +116,8 @@ class Batcher:
         self._thread.join()
 
     def _run(self) -> None:
-        while batch := self._next():
+        batch: list[tuple[Call, Coming]] = []
+        while batch := self._next(len(batch)):
             kept = [(call, own) for call, own in batch if _is_wanted(own)]
             tasks: dict[asyncio.AbstractEventLoop, list[tuple[Coming, Outcome]]] = {}
             for (_, own), outcome in zip(kept, self._outcomes([call for call, _ in kept]), strict=True):
@@ -120,12 +131,19 @@ class Batcher:
             with suppress(Exception):  # whoever is only told must not end the thread that writes
                 self._written()
 
-    def _next(self) -> list[tuple[Call, Coming]]:
+    def _next(self, before: int) -> list[tuple[Call, Coming]]:
+        """Returns what is taken next, none at the end; after a batch of several it waits a moment for as many."""
         with self._changed:
-            self._idle = True
-            self._changed.wait_for(lambda: self._waiting or self._closed)
-            self._idle = False
+            self._wait(1)
+            if before > 1:
+                self._wait(before, MOMENT_S)
             return [self._waiting.popleft() for _ in range(min(self._most, len(self._waiting)))]
+
+    def _wait(self, wanted: int, most_s: float | None = None) -> None:
+        """Waits until so many calls wait, or it is to end."""
+        self._wanted = wanted
+        self._changed.wait_for(lambda: len(self._waiting) >= wanted or self._closed, most_s)
+        self._wanted = 0
 
     def _outcomes(self, calls: list[Call]) -> list[Outcome]:
         """Returns the outcome of each call; one that breaks its batch is taken apart from the others."""

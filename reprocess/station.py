@@ -25,6 +25,7 @@ from reprocess.errors import (
     WrongUseError,
 )
 from reprocess.gathering import Library, bench, local, meant, offset_min, pseudonymous, scene_for
+from reprocess.gathering.foreseeing import Asked, foresee
 from reprocess.gathering.signing import consents_of, person, special
 from reprocess.ledger.append import Prepared, Transaction, looking, transaction
 from reprocess.ledger.erasures import settle
@@ -167,6 +168,8 @@ class Desk:
 
     def _taken(self, calls: Sequence[Call], arrived: Moment) -> list[Answer | ReprocessError]:
         with transaction(self.ledger) as work:
+            first_us = min(((one.arrived or arrived).wall_us for one in calls), default=arrived.wall_us)
+            foresee(work, [_asked(call) for call in calls], first_us)
             outcomes = [self._outcome(work, call, call.arrived or arrived, {}) for call in calls]
         if work.names.erased:
             settle(self.ledger)
@@ -183,6 +186,7 @@ class Desk:
         arrived = self.clock.now()
         outcomes: list[Answer | ReprocessError] = []
         with suppress(_NotKeptError), transaction(self.ledger) as work:
+            foresee(work, [_asked(call) for call in calls], arrived.wall_us)
             outcomes = [self._outcome(work, call, arrived, {}) for call in calls]
             if not stands(outcomes):
                 raise _NotKeptError
@@ -294,6 +298,11 @@ class Desk:
     def _ids(self) -> Iterator[str]:
         while True:
             yield self.clock.new_id()
+
+
+def _asked(call: Call) -> Asked:
+    badges = tuple(badge for badge in (call.badge, call.second) if badge is not None)
+    return Asked(call.key, call.request, call.station, badges)
 
 
 def _done_with_names(work: Transaction, deed: NameDeed, personal: Name | None, shown: dict[str, Name]) -> None:

@@ -27,7 +27,9 @@ def _about(read: Transaction, request: AccessRequest) -> list[str]:
         case SetPin() | UnlockSignIn():
             return [stream(StreamKind.PERSON, request.person), stream(StreamKind.ACCESS, request.person)]
         case IssueToken():
-            return [stream(StreamKind.TOKEN, request.token), *(stream(StreamKind.SITE, one) for one in request.sites)]
+            own = [stream(StreamKind.STATION, request.station)] if request.station is not None else []
+            sites = [stream(StreamKind.SITE, one) for one in request.sites]
+            return [stream(StreamKind.TOKEN, request.token), *own, *sites]
         case WithdrawToken():
             return [stream(StreamKind.TOKEN, request.token)]
         case RotateKey():

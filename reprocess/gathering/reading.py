@@ -92,6 +92,13 @@ def local(zone: str, at_us: int) -> datetime:
     return as_datetime(at_us).astimezone(ZoneInfo(zone))
 
 
+def local_text(zone: str, at_us: int) -> str:
+    """Returns an instant as people read it: date and 24-hour clock, with its offset where the clock shows it twice."""
+    here = local(zone, at_us)
+    twice = here.replace(fold=0).utcoffset() != here.replace(fold=1).utcoffset()
+    return here.strftime("%Y-%m-%d %H:%M") + (f" {here.isoformat()[-6:]}" if twice else "")
+
+
 def offset_min(zone: str, at_us: int) -> int:
     """Returns the local offset from UTC in minutes at an instant."""
     offset = local(zone, at_us).utcoffset()

@@ -5,26 +5,28 @@ Several decisions may share one transaction and one fsync, each decided on what 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Final
+from functools import lru_cache
+from typing import Any, Final
 
 from reprocess.errors import InvariantError, LedgerError
 from reprocess.ledger import reviews, touches
 from reprocess.ledger import statements as sql
 from reprocess.ledger.credentials import Credentials
 from reprocess.ledger.deliveries import Deliveries
-from reprocess.ledger.driver import Cursor, each, is_sqlite, limit, make_room
-from reprocess.ledger.dues import Dues
+from reprocess.ledger.driver import Cursor, ask_together, each, is_sqlite, limit, make_room
+from reprocess.ledger.dues import OF_SUBJECTS, Dues
 from reprocess.ledger.feed import Feed
 from reprocess.ledger.keys import Keys, Listed, Ring, digest_before, listed
-from reprocess.ledger.memory import Elsewhere, Kept, Memory
+from reprocess.ledger.memory import REMEMBERED, STREAMS_MAX, Elsewhere, Kept, Memory
 from reprocess.ledger.names import Names
 from reprocess.ledger.open import Ledger
 from reprocess.ledger.posts import Posts
 from reprocess.ledger.reviews import Reviews
-from reprocess.ledger.touches import Touches
+from reprocess.ledger.together import Holding
+from reprocess.ledger.touches import STATIONS_OF, Touches
 from reprocess.record import states, words
 from reprocess.record.chain import START, digest_of, mac_of
 from reprocess.record.changing import replace
@@ -35,13 +37,19 @@ from reprocess.record.keys import KEYS, KEYS_MAX, NewKey, Sealing
 from reprocess.record.people import Person
 from reprocess.record.standing import Standing
 from reprocess.record.states import State
-from reprocess.record.touching import in_cycles, not_undone
+from reprocess.record.touching import Touched, in_cycles, not_undone
 from reprocess.terms import StreamKind, subject_of
 
 LASTING_US: Final = 2**62
 """An instant that never comes."""
+REREAD: Final = REMEMBERED | {StreamKind.ACCESS, StreamKind.TOKEN}
+"""The kinds of stream that are few and looked at with almost every request."""
 STATES_AT_ONCE: Final = 500
 """Standings held in memory at once where all of a kind are read."""
+
+
+Row = tuple[int, bytes, str]
+"""Where a stream stands as the projection keeps it: its number, the digest of its latest entry, its state."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +82,6 @@ class Transaction:
         claiming: bool = False,
     ) -> None:
         self._cursor = cursor
-        self._claiming = claiming
         self.sites = sites
         self._sited = not is_sqlite(cursor)
         self._ring = ring
@@ -82,11 +89,89 @@ class Transaction:
         self._memory = memory
         self._kept: dict[str, Kept] = {}
         self._feed: int | None = None
+        self._foreseen: dict[str, Row | None] = {}
+        self._unused: set[str] = set()
         self.names = Names(cursor)
         self._touches = Touches(cursor)
+        self._dues = Dues(cursor, claiming=claiming)
+
+    @property
+    def on_server(self) -> bool:
+        """Tells whether each question is a message to a server, so that it is worth while to ask few of them."""
+        return self._sited
+
+    def foresee(
+        self,
+        streams: Iterable[str],
+        *,
+        keys: Collection[str] = (),
+        badges: Collection[str] = (),
+        dues: Collection[str] = (),
+    ) -> None:
+        """Reads in one message where these streams stand, which keys are new, whose badges they are, what is due.
+
+        What this transaction knows already is not asked again.
+        """
+        wanted = [one for one in streams if not self._knows(one)]
+        people = [one for one in badges if self._memory is None or one not in self._memory.badges]
+        questions: list[tuple[str, list[str], Callable[[Any], None]]] = [
+            (sql.STANDINGS, wanted, self._keep_standing),
+            (sql.USED_KEYS, list(keys), self._keep_used),
+            (sql.BADGES, people, self._keep_badge),
+            (OF_SUBJECTS, list(dues), self._dues.keep_due),
+        ]
+        asked = [one for one in questions if one[1]]
+        if not asked:
+            return
+        self._foreseen.update(dict.fromkeys(wanted))
+        self._unused.update(keys)
+        self._dues.expect(dues)
+        answers = ask_together(self._cursor, [(text, names, ()) for text, names, _ in asked])
+        for (_, _, keep), rows in zip(asked, answers, strict=True):
+            for row in rows:
+                keep(row)
+
+    def foresee_stations(self, people: Mapping[str, str], since_us: int) -> None:
+        """Reads in one message where these people worked since an instant, each being at a site now (person: site)."""
+        if self._memory is None:
+            return
+        wanted = [one for one, site in people.items() if self._elsewhere(one, site, since_us) is None]
+        if not wanted:
+            return
+        found: dict[str, list[tuple[str, int]]] = {one: [] for one in wanted}
+        question = (STATIONS_OF, wanted, (Touched.PERSON, since_us))
+        for person, station, at_us in ask_together(self._cursor, [question])[0]:
+            found[person].append((station, at_us))
+        for one, stations in found.items():
+            self._memory.elsewhere[one] = Elsewhere(people[one], since_us, tuple(stations))
+
+    def _elsewhere(self, person: str, site: str, since_us: int) -> Elsewhere | None:
+        """Returns where somebody at a site worked since an instant, where it is remembered."""
+        kept = self._memory.elsewhere.get(person) if self._memory is not None else None
+        return None if kept is None or kept.site != site or kept.since_us > since_us else kept
+
+    def _knows(self, stream: str) -> bool:
+        remembered = self._memory is not None and stream in self._memory.kept
+        return remembered or stream in self._kept or stream in self._foreseen
+
+    def _keep_standing(self, row: tuple[str, int, bytes, str]) -> None:
+        self._foreseen[row[0]] = row[1:]
+
+    def _keep_used(self, row: tuple[str]) -> None:
+        self._unused.discard(row[0])
+
+    def _keep_badge(self, row: tuple[str, str, int, bytes, str]) -> None:
+        badge, person, number, head, text = row
+        if self._memory is not None:
+            self._memory.badges[badge] = person
+        name = f"{StreamKind.PERSON}:{person}"
+        if not self._knows(name):
+            self._foreseen[name] = (number, head, text)
 
     def answered(self, key: str) -> Answered | None:
         """Returns what this request key was answered with, or None when it is new."""
+        if key in self._unused:
+            return None
         row = self._cursor.execute(sql.BY_KEY, {"key": key}).fetchone()
         return None if row is None else Answered(row[0], row[1])
 
@@ -115,7 +200,10 @@ class Transaction:
         if kept is None and self._memory is not None:
             kept = self._memory.kept.get(stream)
         if kept is None:
-            row = self._cursor.execute(sql.SELECT_STANDING, {"stream": stream}).fetchone()
+            if stream in self._foreseen:
+                row = self._foreseen.pop(stream)
+            else:
+                row = self._cursor.execute(sql.SELECT_STANDING, {"stream": stream}).fetchone()
             kept = (
                 Kept(0, START, states.start_of(stream))
                 if row is None
@@ -173,8 +261,8 @@ class Transaction:
 
         It is read once while they stay at that site; stations of that site itself may be told as they were then.
         """
-        kept = self._memory.elsewhere.get(person) if self._memory is not None else None
-        if kept is None or kept.site != site or kept.since_us > since_us:
+        kept = self._elsewhere(person, site, since_us)
+        if kept is None:
             kept = Elsewhere(site, since_us, tuple(self.touches.stations_of(person, since_us, LASTING_US)))
             if self._memory is not None:
                 self._memory.elsewhere[person] = kept
@@ -258,6 +346,7 @@ class Transaction:
         if not prepared.entries:
             return prepared.entries
         make_room(self._cursor, prepared.entries[0].at_us)
+        self._unused.discard(prepared.entries[0].envelope.key)
         number, key = self._sealing()
         for entry, cycle in zip(prepared.entries, prepared.cycles, strict=True):
             if isinstance(entry.body, words.KeyRotated):
@@ -369,7 +458,7 @@ class Transaction:
     @property
     def dues(self) -> Dues:
         """Returns the reminders' side of this transaction."""
-        return Dues(self._cursor, claiming=self._claiming)
+        return self._dues
 
     @property
     def reviews(self) -> Reviews:
@@ -407,10 +496,14 @@ def read_state(stream: str, text: str) -> State:
         LedgerError: the text cannot be read; the entries still can, and a rebuild makes it anew.
     """
     try:
-        return states.from_text(stream, text)
+        return _read_before(stream, text) if stream.partition(":")[0] in REREAD else states.from_text(stream, text)
     except (KeyError, ValueError) as fault:
         message = f"What is kept of where {stream} stands cannot be read; `reprocess rebuild` makes it anew."
         raise LedgerError(message, stream=stream) from fault
+
+
+_read_before: Final = lru_cache(maxsize=STREAMS_MAX)(states.from_text)
+"""The same text of the same stream is the same standing for ever, and is not parsed again."""
 
 
 def standing_row(stream: str, number: int, head: bytes, changed_us: int, state: State) -> tuple[object, ...]:
@@ -487,8 +580,11 @@ def transaction(ledger: Ledger) -> Iterator[Transaction]:
     with ledger.in_transaction(remember) as cursor:
         memory = ledger.memory_of(cursor.connection)
         memory.begin(cursor)
-        work = Transaction(cursor, ledger.ring, memory)
+        holding = Holding(cursor) if is_sqlite(cursor) else None
+        work = Transaction(holding or cursor, ledger.ring, memory)
         yield work
+        if holding is not None:
+            holding.send()
 
 
 @contextmanager

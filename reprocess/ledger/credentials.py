@@ -39,7 +39,7 @@ DROP_TOKEN: Final = "DELETE FROM token_digest WHERE token = ?"  # noqa: S105
 
 FAILED_AT: Final = (
     f"SELECT recorded_us FROM entry WHERE {ACCESSING} AND recorded_us > ? AND kind = 'sign-in-failed' AND station = ?"  # noqa: S608
-    " ORDER BY recorded_us"
+    " AND identity = ? ORDER BY recorded_us"
 )
 LOCKS: Final = f"SELECT count(*) FROM entry WHERE {ACCESSING} AND recorded_us > ? AND kind = 'sign-in-locked'"  # noqa: S608
 
@@ -158,9 +158,15 @@ class Credentials:
         """Forgets the digest of a token."""
         self._cursor.execute(DROP_TOKEN, (token,))
 
-    def failed_at(self, station: str, since_us: int) -> list[int]:
-        """Returns when tries failed at a station after an instant, whoever's badge was shown, oldest first."""
-        return [int(row[0]) for row in self._cursor.execute(FAILED_AT, (since_us, station)).fetchall()]
+    def failed_at(self, station: str, identity: str, since_us: int) -> list[int]:
+        """Returns when tries failed at a station after an instant, whoever's badge was shown, oldest first.
+
+        Args:
+            station: where.
+            identity: as the entries have it: of the station's screen, or `claimed` for all that have none.
+            since_us: the instant.
+        """
+        return [int(row[0]) for row in self._cursor.execute(FAILED_AT, (since_us, station, identity)).fetchall()]
 
     def locks(self, since_us: int) -> int:
         """Returns how many were locked after an instant."""

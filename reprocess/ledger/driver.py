@@ -7,8 +7,10 @@ is. The PostgreSQL cursor (ledger/postgres.py) translates each text once.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Generator, Iterable, Iterator
+from collections.abc import Collection, Generator, Iterable, Iterator, Sequence
 from typing import Any, Final, Protocol, Self
+
+import orjson
 
 from reprocess.ledger.sites import limit_file
 
@@ -63,9 +65,14 @@ def differs(text: str, postgres: str) -> str:
     return text
 
 
+def among(text: str) -> str:
+    """Returns a question about one name as one about several, which SQLite takes as one JSON text."""
+    return differs(f"{text} IN (SELECT value FROM json_each(?))", f"{text} = ANY (?)")  # noqa: S608
+
+
 def is_sqlite(cursor: Cursor) -> bool:
-    """Tells whether a cursor is one of SQLite's."""
-    return isinstance(cursor, sqlite3.Cursor)
+    """Tells whether a cursor is one of SQLite's, or one that holds what it writes there."""
+    return isinstance(cursor, sqlite3.Cursor) or getattr(cursor, "of_file", False)
 
 
 def is_missing(fault: Exception) -> bool:
@@ -94,6 +101,20 @@ def limit(cursor: Cursor, sites: Collection[str]) -> None:
         limit_file(cursor, sites)
     else:
         cursor.connection.limit(cursor, sites)
+
+
+def ask_together(cursor: Cursor, questions: Sequence[tuple[str, list[str], tuple[object, ...]]]) -> list[list[Any]]:
+    """Returns the rows of questions about several names each, which a server is asked in one message.
+
+    Args:
+        cursor: of a writing transaction.
+        questions: each statement with the names that it is about, and with what else it takes.
+    """
+    if is_sqlite(cursor):
+        asked = ((text, (orjson.dumps(names).decode(), *more)) for text, names, more in questions)
+        return [cursor.execute(text, given).fetchall() for text, given in asked]
+    found: list[list[Any]] = cursor.connection.ask_together(questions)
+    return found
 
 
 def take_time(cursor: Cursor) -> None:

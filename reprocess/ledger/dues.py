@@ -6,14 +6,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice
-from typing import Final
+from typing import Any, Final
 
 import orjson
 
-from reprocess.ledger.driver import LAST_ROW, Cursor, differs
+from reprocess.ledger.driver import LAST_ROW, Cursor, among, differs
 from reprocess.record.moment import Moment
 from reprocess.terms import SECOND_US
 from reprocess.timetable import Due, reached
@@ -69,6 +69,7 @@ differs(UNANSWERED, _UNANSWERED)
 UNANSWERED_TO_CLAIM: Final = differs(f"{UNANSWERED} ", f"{_UNANSWERED}{_LEFT}")
 """What rang, stands as it did, was acknowledged by nobody and has a chain that is not at its end."""
 OF_SUBJECT: Final = "SELECT key, rule, due_us, severity, words FROM due WHERE subject = ?"
+OF_SUBJECTS: Final = among("SELECT subject, key, rule, due_us, severity, words FROM due WHERE subject")
 FORGET: Final = "DELETE FROM due WHERE key = ?"
 INSERT: Final = (
     "INSERT INTO due (key, subject, rule, due_us, severity, words) VALUES (?, ?, ?, ?, ?, ?)"
@@ -104,20 +105,35 @@ class Dues:
 
     def __init__(self, cursor: Cursor, *, claiming: bool = False) -> None:
         self._cursor = cursor
+        self._kept: dict[str, Mapping[str, tuple[Any, ...]]] = {}
         self._wall, self._clock, self._unanswered = (
             (WALL_TO_CLAIM, CLOCK_TO_CLAIM, UNANSWERED_TO_CLAIM) if claiming else (BY_WALL, BY_CLOCK, UNANSWERED)
         )
 
+    def expect(self, subjects: Iterable[str]) -> None:
+        """Takes it that what is kept of these subjects is told next, row by row."""
+        self._kept.update((one, {}) for one in subjects)
+
+    def keep_due(self, row: tuple[Any, ...]) -> None:
+        """Takes one row of what is kept of an expected subject: the subject, and what `replace` compares."""
+        self._kept[row[0]] = {**self._kept[row[0]], row[1]: row[1:]}
+
     def replace(self, subject: str, rows: Iterable[Due]) -> None:
         """Makes these the reminders of one subject; only what differs is written."""
-        kept = {row[0]: row for row in self._cursor.execute(OF_SUBJECT, (subject,)).fetchall()}
+        expected = self._kept.get(subject)
+        kept = expected if expected is not None else self._of(subject)
         wanted = {one.key: (one.key, one.rule, one.due_us, one.severity, _text(one)) for one in rows}
         gone = [(key,) for key in kept if key not in wanted]
         new = [(row[0], subject, *row[1:]) for key, row in wanted.items() if kept.get(key) != row]
+        if expected is not None:
+            self._kept[subject] = wanted  # every key names its subject, so that nobody else writes these rows
         if gone:
             self._cursor.executemany(FORGET, gone)
         if new:
             self._cursor.executemany(INSERT, new)
+
+    def _of(self, subject: str) -> Mapping[str, tuple[Any, ...]]:
+        return {row[0]: row for row in self._cursor.execute(OF_SUBJECT, (subject,)).fetchall()}
 
     def ready(self, now: Moment, most: int, waits: Waits | None = None) -> list[DueRow]:
         """Returns what must ring now and nobody is just ringing, the gravest first, then the oldest; at most so many.

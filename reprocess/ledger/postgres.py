@@ -1,15 +1,15 @@
 """PostgreSQL: the pool of connections to one server, deadlines on everything, its faults in our words.
 
 One writer at a time, as on SQLite: every writing transaction begins by locking the one row of `feed_head`, so that the
-order of the feed is the order of the commits and has no gap. Writes are sent together (libpq's pipeline) and their
-errors come at the latest with the commit.
+order of the feed is the order of the commits and has no gap. Writes are held and sent together (ledger/together.py), so
+that their errors come at the latest with the commit.
 """
 
 from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -34,6 +34,7 @@ from reprocess.ledger import migrate, server_schema
 from reprocess.ledger.address import Server
 from reprocess.ledger.driver import POSTGRES, STREAMED_AT_ONCE, Cursor
 from reprocess.ledger.sites import named
+from reprocess.ledger.together import HELD_MAX, Held, told
 
 POOL_SIZE: Final = 8
 POOL_OVERFLOW: Final = 8
@@ -123,6 +124,18 @@ def translated(text: str) -> _Text:
     return _Text(_PARTS.sub(part, text), bool(re.search(r"\?\d", text)), bool(_ASKING.search(text)))
 
 
+def _told(rows: list[Any]) -> str:
+    """Returns rows as the text that one statement takes.
+
+    Raises:
+        DataError: a number or a text among them is none that a database keeps.
+    """
+    try:
+        return told(rows)
+    except TypeError as fault:
+        raise psycopg.DataError(str(fault)) from fault
+
+
 def _given(found: _Text, parameters: Any) -> Any:
     if not found.numbered:
         return parameters
@@ -135,18 +148,17 @@ class ServerCursor(psycopg.Cursor[Any]):
     def __init__(self, connection: psycopg.Connection[Any], **more: Any) -> None:
         super().__init__(connection, **more)
         self.format = psycopg.pq.Format.BINARY
-        self._told: psycopg.Cursor[Any] | None = None
+        self._holds = False
 
     def execute(self, query: Any, params: Any = (), **more: Any) -> Self:
-        """Runs one statement; among piped ones a cursor of its own takes those whose answer nobody fetches."""
+        """Runs one statement; a writing transaction holds those whose answer nobody fetches."""
         found, connection = translated(query), self._own
-        given = _given(found, params)
-        self._told = scribe = None if found.asks else connection.scribe
-        if scribe is not None:
-            psycopg.Cursor.execute(scribe, found.text, given, **more)
-            connection.mark()
+        self._holds = connection.piped is not None and not found.asks
+        if self._holds:
+            connection.hold(query, params)
             return self
-        super().execute(found.text, given, **more)
+        connection.send()
+        super().execute(found.text, _given(found, params), **more)
         if connection.piped is not None:
             connection.piped.sync()
         return self
@@ -154,18 +166,17 @@ class ServerCursor(psycopg.Cursor[Any]):
     def executemany(self, query: Any, params_seq: Iterable[Any], **more: Any) -> None:
         """Runs one statement for each set of parameters."""
         found, connection = translated(query), self._own
-        self._told = connection.scribe
-        given = [_given(found, one) for one in params_seq]
-        psycopg.Cursor.executemany(self._told or self, found.text, given, **more)
-        connection.mark()
+        self._holds = connection.piped is not None
+        if self._holds:
+            for one in params_seq:
+                connection.hold(query, one)
+            return
+        super().executemany(found.text, [_given(found, one) for one in params_seq], **more)
 
     @property
     def rowcount(self) -> int:
-        """Returns how many rows the last statement changed; among piped ones this waits for it."""
-        if self._told is None:
-            return super().rowcount
-        self._own.piped.sync()
-        return self._told.rowcount
+        """Returns how many rows the last statement changed; one that is held is sent, and waited for."""
+        return self._own.sent_apart() if self._holds else super().rowcount
 
     @property
     def _own(self) -> Any:
@@ -173,6 +184,7 @@ class ServerCursor(psycopg.Cursor[Any]):
 
     def run(self, text: str) -> None:
         """Runs a statement that has no parameters, word for word."""
+        self._own.send()
         super().execute(text)
 
 
@@ -210,6 +222,7 @@ class ServerConnection(psycopg.Connection[Any]):
         piping: what ends the pipeline, while statements are sent together.
         piped: the pipeline itself.
         scribe: the cursor of those of them that nobody fetches from.
+        held: those that were not sent yet.
         patience_s: how long an answer is waited for; None for as long as it takes.
         life: tells one run of a server and one database from another: after a failover to a copy that lags, or after a
             restore, the record may have gone on from an earlier entry to the same number.
@@ -226,6 +239,7 @@ class ServerConnection(psycopg.Connection[Any]):
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
         self.months: set[tuple[int, int]] = set()
+        self.held = Held()
 
     def portioned(self) -> _Portions:
         """Returns a cursor whose rows are fetched in portions, inside the transaction that is open."""
@@ -270,15 +284,44 @@ class ServerConnection(psycopg.Connection[Any]):
         self.piped = self.piping.__enter__()
         self.scribe = psycopg.Cursor(self)
 
-    def mark(self) -> None:
-        """Ends a message among piped ones without waiting for its answer.
+    def hold(self, text: str, parameters: Any) -> None:
+        """Holds one statement until something is read or the transaction ends; too many of them are sent before.
 
-        Else the server takes what was sent for unfinished, is never idle, and its deadline for a node that hangs in
-        the middle of a transaction never comes (measured on PostgreSQL 18).
+        The server waits meanwhile as for a node that does nothing, so that its deadline for one that hangs counts.
         """
+        if len(self.held) >= HELD_MAX:
+            self.send()
+            self.piped.sync()
+        self.held.put(text, parameters)
+
+    def send(self) -> None:
+        """Sends what is held, without waiting for its answer; whoever reads or commits next waits for it, too."""
+        if not self.held:
+            return
+        scribe = self.scribe or psycopg.Cursor(self)
+        for group in self.held.take():
+            many = group.many
+            found = translated(many.text if many is not None else group.text)
+            rows = [(_told(group.rows),)] if many is not None else [_given(found, row) for row in group.rows]
+            for row in rows:
+                scribe.execute(found.text, row)
+
+    def ask_together(self, questions: Sequence[tuple[str, list[str], tuple[object, ...]]]) -> list[list[Any]]:
+        """Returns the rows of questions about several names each; in a writing transaction they go in one message."""
+        self.send()
+        cursors = [psycopg.Cursor(self) for _ in questions]
+        for cursor, (text, names, more) in zip(cursors, questions, strict=True):
+            cursor.execute(translated(text).text, (names, *more), binary=True)
         if self.piped is not None:
-            self.pgconn.pipeline_sync()
-            self.piped.result_queue.append(None)
+            self.piped.sync()
+        return [cursor.fetchall() for cursor in cursors]
+
+    def sent_apart(self) -> int:
+        """Returns how many rows the statement that was held last changed."""
+        self.held.put_apart()
+        self.send()
+        self.piped.sync()
+        return self.scribe.rowcount if self.scribe is not None else 0
 
     def lock_head(self) -> None:
         """Begins a transaction beside which nobody else writes entries."""
@@ -295,6 +338,7 @@ class ServerConnection(psycopg.Connection[Any]):
 
         The commit is sent with what it commits; where any of that failed, the server leaves the commit out.
         """
+        self.send()
         own = self.scribe or psycopg.Cursor(self)
         own.execute("COMMIT")
         self.end_pipe()
@@ -302,6 +346,7 @@ class ServerConnection(psycopg.Connection[Any]):
 
     def end_pipe(self) -> None:
         """Ends the pipeline, where there is one, once everything that was sent is answered."""
+        self.held.take()
         piping, self.piping, self.piped, self.scribe = self.piping, None, None, None
         if piping is not None:
             piping.__exit__(None, None, None)

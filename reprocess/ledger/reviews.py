@@ -26,9 +26,9 @@ LISTED_MAX: Final = 500
 """Most rows of one list (our choice)."""
 
 _COLUMNS: Final = "feed, stream, number, kind, sort, at_us, actor, station, rules, reviewed_feed"
-_INSERT: Final = (
-    "INSERT INTO review (feed, stream, number, kind, sort, at_us, actor, station, rules, about, reviewed_feed)"
-    " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, NULL) ON CONFLICT DO NOTHING"
+INSERT: Final = (
+    "INSERT INTO review (feed, stream, number, kind, sort, at_us, actor, station, rules, about)"
+    " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING"
 )
 _REVIEWED: Final = "UPDATE review SET reviewed_feed = ? WHERE feed = ? AND reviewed_feed IS NULL"
 _REFUSALS_REVIEWED: Final = "UPDATE review SET reviewed_feed = ? WHERE reviewed_feed IS NULL AND sort = ? AND feed <= ?"
@@ -100,7 +100,7 @@ def project(cursor: Cursor, entry: Entry) -> None:
         rules = " ".join(rules_of(body))
         envelope = entry.envelope
         row = (entry.feed, entry.stream, entry.number, entry.kind, sort, entry.at_us, envelope.actor)
-        cursor.execute(_INSERT, (*row, envelope.station, rules, about))
+        cursor.execute(INSERT, (*row, envelope.station, rules, about))
     elif isinstance(body, words.EntryReviewed):
         cursor.execute(_REVIEWED, (entry.feed, body.feed))
     elif isinstance(body, words.RefusalsReviewed):

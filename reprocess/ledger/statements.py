@@ -10,7 +10,7 @@ from typing import Final
 from sqlalchemy import Executable, bindparam, delete, func, literal_column, select
 from sqlalchemy.dialects import sqlite
 
-from reprocess.ledger.driver import differs
+from reprocess.ledger.driver import among, differs
 from reprocess.ledger.tables import BADGE, DEFINITION, ENTRY, LASTING, STANDING, TOUCH
 from reprocess.record.form import COLUMNS
 
@@ -49,6 +49,17 @@ BY_KEY: Final = differs(
 SELECT_STANDING: Final = _render(
     select(STANDING.c.number, STANDING.c.head, STANDING.c.state).where(STANDING.c.stream == bindparam("stream"))
 )
+STANDINGS: Final = among("SELECT stream, number, head, state FROM standing WHERE stream")
+USED_KEYS: Final = differs(
+    "SELECT request_key FROM entry WHERE request_key IN (SELECT value FROM json_each(?)) AND request_part = 0",
+    "SELECT request_key FROM entry_key WHERE request_key = ANY (?) AND request_part = 0",
+)
+"""Which of several request keys were used before."""
+BADGES: Final = among(
+    "SELECT b.badge, b.person, s.number, s.head, s.state FROM badge AS b"
+    " JOIN standing AS s ON s.stream = 'person:' || b.person WHERE b.badge"
+)
+"""Whom several badges mean, and where these people stand."""
 UPSERT_STANDING: Final = (
     "INSERT INTO standing (stream, kind, number, head, site, item_kind, stage, held, changed_us, state)"
     " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"

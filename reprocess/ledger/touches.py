@@ -45,6 +45,15 @@ STATIONS: Final = (
     " AND e.number = t.number WHERE t.sort = ? AND t.name = ? AND t.from_us BETWEEN ? AND ? AND e.actor = ?"
     " AND e.station IS NOT NULL GROUP BY e.station ORDER BY 2 DESC"
 )
+STATIONS_OF: Final = differs(
+    "SELECT t.name, e.station, max(t.from_us) FROM touch AS t JOIN entry AS e ON e.stream = 'item:' || t.item"
+    " AND e.number = t.number AND e.actor = t.name WHERE t.name IN (SELECT value FROM json_each(?)) AND t.sort = ?"
+    " AND t.from_us >= ? AND e.station IS NOT NULL GROUP BY t.name, e.station ORDER BY 3 DESC",
+    "SELECT t.name, e.station, max(t.from_us) FROM touch AS t JOIN entry AS e ON e.stream = 'item:' || t.item"
+    " AND e.number = t.number AND e.actor = t.name WHERE t.name = ANY (?) AND t.sort = ?"
+    " AND t.from_us >= ? AND e.station IS NOT NULL GROUP BY t.name, e.station ORDER BY 3 DESC",
+)
+"""Of several people at once."""
 TIMES: Final = "SELECT from_us FROM touch WHERE sort = ? ORDER BY from_us"
 LAST_MILESTONE: Final = differs(
     f"SELECT max(feed) FROM main.entry INDEXED BY entry_when WHERE recorded_us <= ? AND {MILESTONE}",  # noqa: S608
