@@ -66,7 +66,8 @@ def token_lines(tokens: Iterable[Listed], now_us: int, show: Local) -> list[str]
         token = one.token
         counts = f"until {show(token.until_us)}" if token.counts(now_us) else "counts no more"
         used = show(one.used_us) if one.used_us is not None else "never"
-        lines.append(f"{token.token:<16} {token.label}: {counts}; last used: {used}")
+        sort = f"screen at {token.station}, " if token.station is not None else ""
+        lines.append(f"{token.token:<16} {sort}{token.label}: {counts}; last used: {used}")
         lines.append(f"  may: {', '.join(token.scopes)}; at: {', '.join(token.sites) or 'every site'}")
     return lines or ["No token was issued."]
 
@@ -84,6 +85,7 @@ def token_json(one: Listed, now_us: int) -> dict[str, Any]:
         "until_us": token.until_us,
         "used_us": one.used_us,
         "counts": token.counts(now_us),
+        "station": token.station,
     }
 
 

@@ -1,4 +1,4 @@
-"""`reprocess token`: lets programs in, shows which there are, and lets them in no longer."""
+"""`reprocess token`: lets programs in, shows which there are, and lets them in no longer; of screens the last two."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def token(
     key: KeyOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """List the tokens of programs; or issue one, which is shown once; or withdraw one."""
+    """List the tokens of programs and screens; or issue a program's, which is shown once; or withdraw one."""
     from reprocess.commandline import admitting, say
     from reprocess.commandline.asking import day_ends_us, said
     from reprocess.commandline.baths import needed

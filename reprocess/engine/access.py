@@ -5,6 +5,7 @@ Whether a PIN is right is found out beside the record (`signing_in`); here only 
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -16,6 +17,7 @@ from reprocess.record.access import Access, Token
 from reprocess.record.entry import Draft
 from reprocess.record.keys import KEYS, KEYS_MAX
 from reprocess.record.people import Person
+from reprocess.record.places import Station
 from reprocess.rules import competence, permissions
 from reprocess.rules.answer import Reason
 from reprocess.rules.guessing import LOCKED_AFTER, LOCKS_MANY, LOCKS_S
@@ -23,7 +25,7 @@ from reprocess.rules.scene import Scene
 from reprocess.terms import DAY_S, SECOND_US, StreamKind, stream
 
 TOKEN_DAYS: Final = 365
-"""The longest life of a token (our choice)."""
+"""The longest life of a token, and of a screen's (our choice)."""
 
 Failed = Literal["pin", "no-pin", "left", "badge"]
 
@@ -92,21 +94,13 @@ def unlock(scene: Scene, request: UnlockSignIn) -> Decision:
 def issue_token(scene: Scene, request: IssueToken) -> Decision:
     """Decides whether a program is let in: known scopes, known sites, an end within a year, nothing beyond its issuers.
 
-    What the issuer may not do, a second person gives who may.
+    What the issuer may not do, a second person gives who may. A screen is enrolled instead: it holds one scope, at the
+    site of its station, and an office of that site enrols it.
     """
     about, now_us = stream(StreamKind.TOKEN, request.token), scene.bench.now_us
-    reasons = _offices(scene, request.asked)
-    scopes = sorted(permissions.SCOPES)
-    unknown = [one for one in request.scopes if one not in permissions.SCOPES]
-    if unknown or not request.scopes:
-        reasons.append(Reason("D10", "no-such-scope", {"scope": unknown or ["none"], "scopes": scopes}))
-    elif not reasons:
-        reasons += permissions.may_hand_on(competence.signers(scene.bench), request.scopes, request.sites)
-    reasons += [
-        Reason("P06", "not-known-yet", {"subject": stream(StreamKind.SITE, one)})
-        for one in request.sites
-        if not scene.states[stream(StreamKind.SITE, one)].number
-    ]
+    place = scene.state(StreamKind.STATION, request.station, Station) if request.station is not None else None
+    sites = request.sites if place is None else (place.site,)
+    reasons = _of_program(scene, request) if place is None else _of_screen(scene, request, place)
     if not now_us < request.until_us <= now_us + TOKEN_DAYS * DAY_S * SECOND_US:
         reasons.append(Reason("D10", "token-too-long", {"most": TOKEN_DAYS}))
     if scene.state(StreamKind.TOKEN, request.token, Token).number:
@@ -116,10 +110,44 @@ def issue_token(scene: Scene, request: IssueToken) -> Decision:
     body = words.TokenIssued(
         label=request.label,
         scopes=tuple(sorted(set(request.scopes))),
-        sites=tuple(sorted(set(request.sites))),
+        sites=tuple(sorted(set(sites))),
         until_us=request.until_us,
+        station=request.station,
     )
     return deciding.accept(scene, request, [Draft(about, body)], about=about)
+
+
+def _of_program(scene: Scene, request: IssueToken) -> list[Reason]:
+    """Returns why a program is not let in."""
+    reasons = _offices(scene, request.asked) + _strange(request, permissions.SCOPES)
+    if not reasons:
+        reasons = permissions.may_hand_on(competence.signers(scene.bench), request.scopes, request.sites)
+    return reasons + [
+        Reason("P06", "not-known-yet", {"subject": stream(StreamKind.SITE, one)})
+        for one in request.sites
+        if not scene.states[stream(StreamKind.SITE, one)].number
+    ]
+
+
+def _of_screen(scene: Scene, request: IssueToken, place: Station) -> list[Reason]:
+    """Returns why a screen is not enrolled at a station."""
+    reasons = _offices(scene, permissions.ENROL_SCREEN) + _strange(request, {permissions.SCREEN})
+    if not place.number:
+        return [*reasons, Reason("P06", "not-known-yet", {"subject": stream(StreamKind.STATION, place.station)})]
+    actor = scene.bench.actor
+    bar = permissions.may_at(actor.sites, place.site) if actor is not None else None
+    strange = sorted(set(request.sites) - {place.site})
+    if bar is None and strange:
+        bar = Reason("D10", "not-your-site", {"site": strange})
+    return [*reasons, bar] if bar is not None else reasons
+
+
+def _strange(request: IssueToken, known: Collection[str]) -> list[Reason]:
+    """Returns that a token would hold a scope that there is not for its sort, or none at all."""
+    unknown = [one for one in request.scopes if one not in known]
+    if request.scopes and not unknown:
+        return []
+    return [Reason("D10", "no-such-scope", {"scope": unknown or ["none"], "scopes": sorted(known)})]
 
 
 def withdraw_token(scene: Scene, request: WithdrawToken) -> Decision:

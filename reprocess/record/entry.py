@@ -26,7 +26,8 @@ class Envelope:
         offset_min: the station's local offset from UTC, for display only.
         actor: the person, or None for what the program does by itself.
         identity: how whoever asked is known: `claimed` by a badge argument, `signed-in`, `signed` with the PIN in the
-            same request, `machine`, or a program by its token's id: `token:ID`, `claimed:ID` where it named a badge.
+            same request, `machine`, or a program by its token's id: `token:ID`, `claimed:ID` where it named a badge;
+            of a PIN that failed at a screen, `screen:ID`.
         key: the request's key, the same for every repetition of the same request.
         request: digest of the request, so that a key cannot be used for another one.
     """

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from reprocess.record.access import Access
+from reprocess.record.access import Access, Proved
 from reprocess.rules.answer import Reason
 from reprocess.terms import SECOND_US
 
@@ -31,7 +31,8 @@ LOCKS_S: Final = 3_600
 IDLE_S: Final = 300
 """A session that nobody uses ends after so many seconds; each scan begins them anew (A07)."""
 SHIFT_S: Final = 12 * 3_600
-"""A session ends after one shift, however busy (NIST SP 800-63B draft of revision 4, AAL2: 12 h)."""
+"""A session ends after one shift, however busy (NIST SP 800-63B draft of revision 4, AAL2: 12 h). So long a badge alone
+opens a session at a screen of the site where badge and PIN were given."""
 
 
 def barred(access: Access, now_us: int) -> Reason | None:
@@ -44,8 +45,16 @@ def barred(access: Access, now_us: int) -> Reason | None:
     return _later(left_us) if left_us > 0 else None
 
 
+def in_shift(proved: Proved, now_us: int) -> bool:
+    """Tells whether badge and PIN were given within the shift; a clock that was set back by as much ends it too."""
+    return abs(now_us - proved.at_us) < SHIFT_S * SECOND_US
+
+
 def station_barred(failed_us: list[int], now_us: int) -> Reason | None:
-    """Returns why nobody may try at a station now, from when tries failed there, oldest first (D10)."""
+    """Returns why nobody may try at a station now, from when tries failed there, oldest first (D10).
+
+    What fails at a station's own screen bars that screen alone, and whoever names the station without it never bars it.
+    """
     recent = [one for one in failed_us if one > now_us - STATION_S * SECOND_US]
     if len(recent) < STATION_TRIES:
         return None
@@ -57,9 +66,12 @@ def _later(left_us: int) -> Reason:
 
 
 def session_over(seen_us: int, ends_us: int, now_us: int) -> Reason | None:
-    """Returns why a session counts no more: nobody used it, or its shift is over (A07)."""
+    """Returns why a session counts no more: nobody used it, or its shift is over (A07).
+
+    A clock that was set back by as long as an unused session lasts ends it too; it would last longer otherwise.
+    """
     if now_us >= ends_us:
         return Reason("A07", "session-over", {})
-    if now_us >= seen_us + IDLE_S * SECOND_US:
+    if abs(now_us - seen_us) >= IDLE_S * SECOND_US:
         return Reason("A07", "signed-out", {})
     return None

@@ -153,7 +153,7 @@ def unusable(workflow: Workflow, item: Standing, now_us: int) -> list[Reason]:
     reasons = [Reason("G02", "held-here", {"hold": one.hold, "cause": one.cause}) for one in item.holds.values()]
     reasons += in_life(workflow, item, now_us)[0]
     if item.wear is not None and item.wear.worn:
-        reasons.append(Reason("U06", "worn-already", {"item": item.item, "by": item.wear.wearer or "nobody on record"}))
+        reasons.append(Reason("U06", "worn-already", {"item": item.item}))
     if item.ready_until_us is not None and item.ready_until_us <= now_us:
         reasons.append(Reason("T13", "shelf-over", {"item": item.item, "at_us": item.ready_until_us}))
     return reasons

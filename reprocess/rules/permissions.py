@@ -54,6 +54,10 @@ RECORD: Final = OFFICE | {ENGINEER, QUALITY, privacy.RISK, AUDITOR}
 
 CLAIM: Final = "badges:claim"
 """The scope with which a token may name a badge; the entry then says that the badge is only claimed."""
+SCREEN: Final = "screens:show"
+"""The only scope of a screen: a browser at a station, which shows what everybody who stands there may see."""
+ENROL_SCREEN: Final = "enrol-screen"
+"""The operation of issuing a token that is a screen's."""
 _PLAIN: Final = (TECHNICIAN,)
 """What somebody without a role word works as: their competencies say what they may do."""
 
@@ -69,6 +73,7 @@ class Permission:
         signed: whether the PIN is given again in the same request.
         second: whether a second person signs too, whatever it is about; the engine asks for more where it must.
         machine: whether a token may ask it without a person: facts, results and readings only.
+        screen: whether a screen shows it although nobody is signed in there.
     """
 
     operation: str
@@ -77,6 +82,7 @@ class Permission:
     signed: bool = False
     second: bool = False
     machine: bool = False
+    screen: bool = False
 
 
 Row = tuple[str, Permission]
@@ -89,10 +95,11 @@ def _rows(
     signed: bool = False,
     second: bool = False,
     machine: bool = False,
+    screen: bool = False,
 ) -> tuple[Row, ...]:
     """Returns one row for each operation, all alike."""
     allowed = frozenset(roles)
-    return tuple((name, Permission(name, scope, allowed, signed, second, machine)) for name in operations)
+    return tuple((name, Permission(name, scope, allowed, signed, second, machine, screen)) for name in operations)
 
 
 _ITEMS: Final = (
@@ -164,6 +171,7 @@ _ACCESS: Final = (
     *_rows(None, {SYSTEM, SUPERVISOR, privacy.PROGRAMME}, "set-pin", signed=True, second=True),
     *_rows(None, {SUPERVISOR, privacy.PROGRAMME}, "unlock-sign-in", signed=True),
     *_rows(None, {SYSTEM, privacy.PROGRAMME}, "issue-token", signed=True),
+    *_rows(None, OFFICE, ENROL_SCREEN, signed=True),
     *_rows(None, {SYSTEM, SUPERVISOR, privacy.PROGRAMME}, "withdraw-token"),
     *_rows(None, {SYSTEM}, "rotate-key", signed=True, second=True),
     *_rows(
@@ -173,9 +181,11 @@ _ACCESS: Final = (
     *_rows(None, {SYSTEM}, "back-up"),
 )
 _READ: Final = (
-    *_rows("items:read", READING, "read-items", "read-history", "read-board", "read-due", machine=True),
-    *_rows("work:read", READING, "read-solutions", "read-lots", "read-loads", "read-instruments", machine=True),
-    *_rows("places:read", READING, "read-places", machine=True),
+    *_rows("items:read", READING, "read-items", "read-board", "read-due", machine=True, screen=True),
+    *_rows("items:read", READING, "read-history", machine=True),
+    *_rows("work:read", READING, "read-solutions", "read-lots", "read-loads", machine=True, screen=True),
+    *_rows("work:read", READING, "read-instruments", machine=True),
+    *_rows("places:read", READING, "read-places", machine=True, screen=True),
     *_rows("definitions:read", ROLES, "read-files", machine=True),
     *_rows("lookback:read", RECORD | {STOCK}, "read-lookback", "read-recalls", machine=True),
     *_rows("entries:read", RECORD, "read-entries", "read-forms", "read-reviews", "read-exports", machine=True),
@@ -193,7 +203,7 @@ PERMISSIONS: Final[Mapping[str, Permission]] = MappingProxyType(
 )
 """Every operation, in the order of the job; what has no row is refused to everybody."""
 SCOPES: Final = frozenset({one.scope for one in PERMISSIONS.values() if one.scope is not None} | {CLAIM})
-"""Every scope that a token can hold."""
+"""Every scope that a program's token can hold."""
 
 
 def operation_of(asked: str, kind: str | None = None) -> str:
@@ -238,6 +248,12 @@ def may_token(scopes: Collection[str], operation: str, *, badge: bool = False) -
     return None
 
 
+def may_screen(operation: str) -> Reason | None:
+    """Returns why a screen where nobody is signed in may not ask for an operation, or None where it shows it (D10)."""
+    row = PERMISSIONS.get(operation)
+    return None if row is not None and row.screen else Reason("D10", "person-needed", {"operation": operation})
+
+
 def may_at(sites: Collection[str], site: str) -> Reason | None:
     """Returns why a person or token limited to sites may not act or read at this one (D10); empty means every site."""
     return Reason("D10", "not-your-site", {"site": site}) if sites and site not in sites else None
@@ -263,15 +279,16 @@ def may_hand_on(people: Collection[Person], scopes: Collection[str], sites: Coll
 def as_table() -> str:
     """Returns the whole table in Markdown, operations that are alike in one line."""
     lines = [
-        "| Operation | Roles | PIN again | Second person | A token's scope | Without a person |",
-        "| --- | --- | --- | --- | --- | --- |",
+        "| Operation | Roles | PIN again | Second person | A token's scope | Without a person | On a screen |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
     ]
     alike: dict[str, list[str]] = {}
     for row in PERMISSIONS.values():
         who = _GROUPS.get(row.roles) or ", ".join(sorted(row.roles))
         marks = ["yes" if mark else "" for mark in (row.signed, row.second)]
         scope = f"`{row.scope}`" if row.scope is not None else "never"
-        cells = f"{who} | {' | '.join(marks)} | {scope} | {'yes' if row.machine else ''}"
+        without = " | ".join("yes" if mark else "" for mark in (row.machine, row.screen))
+        cells = f"{who} | {' | '.join(marks)} | {scope} | {without}"
         alike.setdefault(cells, []).append(f"`{row.operation}`")
     lines += [f"| {', '.join(names)} | {cells} |" for cells, names in alike.items()]
     return "\n".join(lines)

@@ -47,19 +47,15 @@ def may_put_on(scene: Scene, wearing: Wearing, step: WearStep) -> list[Reason]:
     elif step.step != before.step:
         reasons.append(Reason("P01", "wear-order", {"step": step.step, "next": before.step}))
     if wear is not None and not anew and bench.actor is not None and wear.wearer != bench.actor.person:
-        reasons.append(Reason("U06", "other-wearer", {"item": item.item, "by": _wearer(item)}))
+        reasons.append(Reason("U06", "other-wearer", {"item": item.item}))
     return reasons
 
 
 def worn_since(item: Standing) -> list[Reason]:
-    """Returns that the assembly was worn, so that neither it nor a part of it goes on without being cleaned (U06)."""
+    """Returns that the assembly was worn, never by whom; neither it nor a part goes on uncleaned (U06, D13)."""
     if item.wear is None or not item.wear.worn:
         return []
-    return [Reason("U06", "worn-since", {"item": item.item, "by": _wearer(item)})]
-
-
-def _wearer(item: Standing) -> str:
-    return item.wear.wearer if item.wear is not None and item.wear.wearer else "nobody on record"
+    return [Reason("U06", "worn-since", {"item": item.item})]
 
 
 def wearable(scene: Scene) -> list[Reason]:

@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from reprocess.service import logs
-from reprocess.service.limits import Guard, Rules
+from reprocess.service.limits import INTERFACE, Guard, Rules
 from reprocess.service.metrics import METHODS, counts_of
 from reprocess.service.served import Served
 
@@ -24,15 +24,12 @@ OWN_LOADED: Final = (
 """What a page may load and do (W3C, Content Security Policy Level 3): its own files, no script within the page."""
 ALWAYS: Final = (
     (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
     (b"cross-origin-resource-policy", b"same-origin"),
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"x-frame-options", b"DENY"),
 )
 TLS_ONLY: Final = (b"strict-transport-security", b"max-age=31536000")
 """One year (RFC 6797; the length is common practice)."""
-INTERFACE: Final = ("/v1/", "/fhir/", "/openapi.json", "/metrics")
-"""Addresses of data, where nothing is kept by whoever passes it on and nothing is loaded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +113,8 @@ class Edge:
             (b"x-request-id", scope["request_id"].encode()),
             (b"content-security-policy", NOTHING_LOADED if data else OWN_LOADED),
             (b"cache-control", b"no-store" if data else b"no-cache"),
+            # A page says to its own server, and to nobody else, where a form was sent from.
+            (b"referrer-policy", b"no-referrer" if data else b"same-origin"),
         )
         return found + [(name, value) for name, value in wanted if name not in have]
 

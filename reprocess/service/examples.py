@@ -160,6 +160,16 @@ EXAMPLES: Final[Mapping[str, Example]] = MappingProxyType(
             | _PIN,
             by="bram",
         ),
+        "enrol-screen": Example(
+            {
+                "screen": "hatch-left",
+                "label": "Left of the hatch",
+                "until": "2026-09-01T00:00:00Z",
+                "bearer": True,
+            }
+            | _PIN,
+            by="hedda",
+        ),
         "withdraw-token": Example({"reason": "the program is gone"}, {"token": "warehouse"}, by="bram"),
         "sign-in": Example({"badge": "B-MT", "station": "LMG-D1", "bearer": True} | _PIN),
     }

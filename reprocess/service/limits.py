@@ -58,13 +58,17 @@ ROOMS: Final = (
     Room("/v1/workflows", 256 * KIB),
     Room("/v1/results", 1024 * KIB),
     Room("/v1/loads", 256 * KIB),
+    Room("/desk/workflows", 768 * KIB),
 )
 """Addresses whose bodies may be larger than usual (our choices: a photo, a file of a thousand rows, a workflow's text
-of 60,000 characters, a load's readings)."""
+of 60,000 characters, a load's readings; a form writes a letter beyond ASCII with up to 12 bytes, WHATWG URL 5.2)."""
 
+INTERFACE: Final = ("/v1/", "/fhir/", "/openapi.json", "/metrics")
+"""Addresses of data, where nothing is kept by whoever passes it on and nothing is loaded; all others are pages."""
+FORM: Final = "application/x-www-form-urlencoded"
 READS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 WITHOUT_BODY: Final = frozenset({"DELETE"})
-OF_FORMS: Final = frozenset({"application/x-www-form-urlencoded", "multipart/form-data", "text/plain", ""})
+OF_FORMS: Final = frozenset({FORM, "multipart/form-data", "text/plain", ""})
 """What a page of another site can send without asking first (Fetch standard, "CORS-safelisted request-header")."""
 ONCE: Final = frozenset(
     {b"host", b"origin", b"content-type", b"content-length", b"content-encoding", b"authorization", b"idempotency-key"}
@@ -180,6 +184,8 @@ def _must_be_ours(heads: Heads, host: bytes) -> None:
 def _must_be_typed(scope: Scope, heads: Heads) -> None:
     sort = heads.get(b"content-type", b"").partition(b";")[0].strip().lower().decode("latin-1")
     if not sort and scope["method"] in WITHOUT_BODY and not has_body(heads):
+        return
+    if sort == FORM and not scope["path"].startswith(INTERFACE):
         return
     json = sort == "application/json" or (sort.startswith("application/") and sort.endswith("+json"))
     if not json and (sort in OF_FORMS or not room_of(scope["path"]).any_type):
@@ -344,11 +350,12 @@ def _told(rate: Rate, left: int) -> list[tuple[bytes, bytes]]:
 
 
 def credential_of(heads: Heads) -> bytes | None:
-    """Returns the digest of what a request proves itself with, or None: its token, or the cookie of a session."""
+    """Returns the digest of what a request proves itself with, or None: a token, or a session's or screen's cookie."""
     secret = heads.get(b"authorization")
     if secret is None:
-        cookies = (one.strip().partition(b"=") for one in heads.get(b"cookie", b"").split(b";"))
-        secret = next((value for name, _, value in cookies if name.endswith(b"session")), None)
+        pairs = [one.strip().partition(b"=") for one in heads.get(b"cookie", b"").split(b";")]
+        cookies = {name.removeprefix(b"__Host-"): value for name, _, value in pairs}
+        secret = cookies.get(b"session") or cookies.get(b"screen")
     return hashlib.sha256(secret).digest() if secret else None
 
 
@@ -454,7 +461,7 @@ def caller_of(scope: Scope) -> str | None:
     caller: Any = scope.get("state", {}).get("caller")
     if caller is None:
         return None
-    return f"token:{caller.token}" if caller.kind == "token" else f"person:{caller.person}@{caller.station}"
+    return f"person:{caller.person}@{caller.station}" if caller.kind == "person" else f"{caller.kind}:{caller.token}"
 
 
 def names_of(hosts: Iterable[str]) -> frozenset[str]:

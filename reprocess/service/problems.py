@@ -142,18 +142,26 @@ def problem(
 
 def of_error(request: Request | None, fault: ReprocessError) -> Response:
     """Returns the problem of one of our errors."""
-    kind = OF_ERRORS.get(fault.code, fault.code)
-    if kind not in KINDS:
-        kind = "internal"
     wait = fault.fields.get("wait_s")
     headers = {"Retry-After": str(wait)} if isinstance(wait, int) else None
-    return problem(request, kind, fault.sentence, headers=headers)
+    return problem(request, kind_of(fault), fault.sentence, headers=headers)
+
+
+def kind_of(fault: ReprocessError) -> str:
+    """Returns the sort of problem that one of our errors is."""
+    kind = OF_ERRORS.get(fault.code, fault.code)
+    return kind if kind in KINDS else "internal"
 
 
 def _of_ours(request: Request, fault: Any) -> Response:
+    tell_own(fault)
+    return of_error(request, fault)
+
+
+def tell_own(fault: ReprocessError) -> None:
+    """Writes a line into the log where one of our errors says that the program has a fault."""
     if OF_ERRORS.get(fault.code) == "internal":
         _LOG.error("fault", code=fault.code, cause=type(fault.__cause__).__name__)
-    return of_error(request, fault)
 
 
 def _of_problem(request: Request, fault: Any) -> Response:
@@ -170,8 +178,13 @@ _OF_STATUS: Final = {sort.status: kind for kind, sort in reversed([*KINDS.items(
 }
 
 
+def kind_of_status(status: int) -> str:
+    """Returns the sort of problem that a status stands for, where nothing more is known."""
+    return _OF_STATUS.get(status, "malformed" if status < HTTPStatus.INTERNAL_SERVER_ERROR else "internal")
+
+
 def _of_http(request: Request, fault: Any) -> Response:
-    kind = _OF_STATUS.get(fault.status_code, "malformed" if fault.status_code < 500 else "internal")  # noqa: PLR2004
+    kind = kind_of_status(fault.status_code)
     headers = {"Allow": ", ".join(_allowed(request))} if kind == "method" else fault.headers
     return problem(request, kind, KINDS[kind].remedy, headers=headers)
 

@@ -38,6 +38,11 @@ class Watcher:
         """Returns how many wait."""
         return self._waiting
 
+    @property
+    def last(self) -> int:
+        """Returns the number of the latest entry that was seen."""
+        return self._last
+
     async def wait(self, after: int, seconds: float) -> bool:
         """Waits until an entry follows `after`, the time is over or the node stops; tells whether one does."""
         self._waiting += 1

@@ -1,7 +1,8 @@
-"""Who asks: a person at a station after badge and PIN, or a token; and whether they may.
+"""Who asks: a person at a station after badge and PIN, a token, or a screen; and whether they may.
 
-The interface that the routes build on: `Caller`, `caller`, `needs` and `signs`. Nobody is believed for what a request
-says of its sender: a session stands for a person whose PIN was compared, a token for a program (D10).
+The interface that the routes build on: `Caller`, `caller`, `needs` and `signs`; for pages also `screen_of`,
+`caller_or_screen` and `by_badge`. Nobody is believed for what a request says of its sender: a session stands for a
+person whose PIN was compared, a token for a program, a screen's secret for a browser at one station (D10).
 """
 
 from __future__ import annotations
@@ -22,22 +23,28 @@ from reprocess.record.access import Token
 from reprocess.record.places import Station
 from reprocess.rules import permissions
 from reprocess.rules.answer import Reason
-from reprocess.rules.permissions import CLAIM, PERMISSIONS
+from reprocess.rules.permissions import CLAIM, PERMISSIONS, SCREEN
 from reprocess.service.limits import source_of
 from reprocess.service.problems import ProblemError
 from reprocess.service.served import Served, served
 from reprocess.signing_in import tokens
 from reprocess.signing_in.programs import Programs
-from reprocess.signing_in.sessions import SIGNED, SIGNED_IN, Door, told
+from reprocess.signing_in.sessions import NOBODY, SIGNED, SIGNED_IN, Door, told
 from reprocess.signing_in.sessions import Known as SignedIn
 from reprocess.signing_in.sources import Sources
 from reprocess.terms import StreamKind, stream
 
 BEARER: Final = "bearer "
 READS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
+OF_A_PAGE: Final = "x-fragment"
+"""The header with which the pages' own script asks for a part of a page."""
 PREFIXED: Final = "__Host-session"
 PLAIN: Final = "session"
 """The cookie's name on loopback without TLS, where a browser takes no `__Host-` cookie."""
+SCREEN_PREFIXED: Final = "__Host-screen"
+SCREEN_PLAIN: Final = "screen"
+NO_SCREEN: Final = "This is no enrolled screen. Sign in with badge and PIN."
+NO_SECOND: Final = "The second person gives badge and PIN."
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,18 +52,19 @@ class Caller:
     """Is whoever asks.
 
     Attributes:
-        kind: `person` in a session, or `token`.
+        kind: `person` in a session, `token`, or `screen` where nobody is signed in at one.
         person: who it is, for a session.
         badge: the badge of the session.
-        station: the station of the session.
+        station: the station of the session, or of the screen.
         roles: what the person is.
         scopes: what a token holds; for a person, the scopes that the roles open.
         sites: the sites that it is limited to; empty means all.
-        token: the id of the token.
-        identity: what entries keep: `signed-in`, `signed`, or `token:ID`, `claimed:ID` with the token's id.
+        token: the id of the token, or of the screen.
+        identity: what entries keep: `signed-in`, `signed`, or `token:ID`, `claimed:ID` with the token's id; a screen
+            writes none.
     """
 
-    kind: Literal["person", "token"]
+    kind: Literal["person", "token", "screen"]
     person: str | None = None
     badge: str | None = None
     station: str | None = None
@@ -73,12 +81,28 @@ class Caller:
 
 
 @dataclass(frozen=True, slots=True)
+class Screen:
+    """Is a browser at a station which an office enrolled.
+
+    Attributes:
+        token: its id, by which it is listed and withdrawn.
+        station: where it stands; site: that station's site.
+        label: where exactly, in the words of whoever enrolled it.
+    """
+
+    token: str
+    station: str
+    site: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
 class Signs:
     """Is what a request brings to say who did it.
 
     Attributes:
         pin: the caller's own, once more.
-        second_badge: the badge of a second person, and second_pin: their PIN.
+        second_badge: the badge of a second person, and second_pin: their PIN, which a screen does not always need.
         badge: the badge that a token names.
         station: the station that the request names, where it is not the session's.
     """
@@ -102,8 +126,16 @@ async def caller(request: Request) -> Caller:
     if secret is None:
         message = "Nobody is signed in. Sign in, or send a token."
         raise NotSignedInError(message)
-    request.state.caller = found = _whose(parts, secret)
+    found = again(request) if by_itself(request) else _whose(parts, secret)
+    if found is None:
+        raise NotSignedInError(NOBODY)
+    request.state.caller = found
     return found
+
+
+def by_itself(request: Request) -> bool:
+    """Tells whether an open page asks without anybody at it, which is no use of its session."""
+    return request.method in READS and OF_A_PAGE in request.headers
 
 
 def _whose(parts: Served, secret: str) -> Caller:
@@ -117,10 +149,106 @@ def _whose(parts: Served, secret: str) -> Caller:
     return of_person(door_of(parts).whose(secret))
 
 
+async def caller_or_screen(request: Request) -> Caller:
+    """Returns who asks: whoever is signed in, else the screen that the request comes from.
+
+    Raises:
+        NotSignedInError: nobody is signed in, and it comes from no screen.
+        ProblemError: a browser sends the request on behalf of another site.
+    """
+    try:
+        return await caller(request)
+    except NotSignedInError:
+        screen = screen_of(request)
+        if screen is None:
+            raise
+    request.state.caller = found = of_screen(screen)
+    return found
+
+
+def screen_of(request: Request) -> Screen | None:
+    """Returns the enrolled screen that a request comes from, or None; a withdrawn one is none.
+
+    Raises:
+        ProblemError: a browser sends the screen's cookie on behalf of another site.
+    """
+    parts = served(request)
+    secret = _bearer_of(request)
+    if secret is None or not secret.startswith(tokens.SCREEN):
+        secret = request.cookies.get(screen_cookie_name(parts))
+        if secret is None:
+            return None
+        must_be_our_own(request)
+    token = programs_of(parts).screen(secret)
+    if token is None or token.station is None:
+        return None
+    return Screen(token.token, token.station, next(iter(token.sites), ""), token.label)
+
+
+def by_badge(request: Request, badge: str, station: str | None = None) -> tuple[str, SignedIn]:
+    """Returns (the new session's id, who it is) of somebody in their shift, at the screen that a request comes from.
+
+    It is the only way to `Door.by_badge`.
+
+    Args:
+        request: the HTTP request; it brings the screen's secret.
+        badge: the badge as scanned.
+        station: the station that the request names, which must be the screen's own; None where it names none.
+
+    Raises:
+        NotSignedInError: it comes from no screen of that station, or the badge alone does not prove enough.
+        TooManyTriesError: too many tries come from this address.
+    """
+    screen = screen_of(request)
+    if screen is None or station not in {None, screen.station}:
+        raise NotSignedInError(NO_SCREEN)
+    must_not_hurry(request)
+    return door_of(served(request)).by_badge(badge, screen.station)
+
+
+def must_not_hurry(request: Request) -> None:
+    """Counts one try of whoever asks: of the screen that it comes from, else of its address of the network.
+
+    Nobody who shares an address with a screen, as behind one router, keeps that screen from taking badges and PINs.
+
+    Raises:
+        TooManyTriesError: too many tries came from there.
+    """
+    screen = screen_of(request)
+    source = source_of(request.scope) if screen is None else f"screen {screen.token}"
+    sources_of(served(request)).tries(source)
+
+
+def screen_at(request: Request, station: str) -> str | None:
+    """Returns the id of the screen that a request comes from, where it is the screen of that station; else None."""
+    screen = screen_of(request)
+    return screen.token if screen is not None and screen.station == station else None
+
+
+def end_before(request: Request) -> None:
+    """Ends the session that a browser brought when somebody signed in there anew (ASVS 5.0, 7.2.4, from memory)."""
+    parts = served(request)
+    before, door = request.cookies.get(cookie_name(parts)), door_of(parts)
+    if before is not None and door.still(before) is not None:
+        door.sign_out(before, "switched")
+
+
+def end_shown_by(request: Request, caller: Caller, token: str) -> None:
+    """Ends the session at the station of a screen that was withdrawn: a badge alone may have opened it there.
+
+    Whoever withdrew it goes on, where they did so at that very station; there is one session at a time at each.
+    """
+    parts = served(request)
+    with looking(parts.department.ledger) as read:
+        station = state_as(read, stream(StreamKind.TOKEN, token), Token).station
+    if station is not None and station != caller.station:
+        door_of(parts).end_at(station)
+
+
 def again(request: Request) -> Caller | None:
     """Returns who asks as it stands now, for what takes long; None where they may ask nothing any more.
 
-    It does not count as use: a session that nobody uses ends, however long a stream stays open.
+    It does not count as use: a session that nobody uses ends, however long a stream or a page stays open.
     """
     parts, secret = served(request), secret_of(request)
     if secret is None:
@@ -130,6 +258,14 @@ def again(request: Request) -> Caller | None:
         return of_program(token) if token is not None else None
     known = door_of(parts).still(secret)
     return of_person(known) if known is not None else None
+
+
+def still_there(request: Request) -> Caller | None:
+    """Returns whoever is signed in, else the screen that a request comes from, or None; it does not count as use."""
+    found = again(request)
+    if found is None and (screen := screen_of(request)) is not None:
+        return of_screen(screen)
+    return found
 
 
 def of_program(token: Token) -> Caller:
@@ -150,6 +286,12 @@ def of_person(known: SignedIn) -> Caller:
         scopes=permissions.scopes_of(person.roles),
         sites=frozenset(person.sites),
     )
+
+
+def of_screen(screen: Screen) -> Caller:
+    """Returns the caller that a screen is where nobody is signed in: it shows its own site, and writes nothing."""
+    sites, scopes = frozenset({screen.site}), frozenset({SCREEN})
+    return Caller("screen", station=screen.station, scopes=scopes, sites=sites, token=screen.token, identity="")
 
 
 Known = Annotated[Caller, Depends(caller)]
@@ -174,6 +316,8 @@ def may_of(who: Caller, operation: str) -> Reason | None:
     """Returns why a caller may not ask for an operation at all, or None where they may."""
     if who.kind == "person":
         return permissions.may_person(who.roles, operation)
+    if who.kind == "screen":
+        return permissions.may_screen(operation)
     return permissions.may_token(who.scopes, operation, badge=CLAIM in who.scopes)
 
 
@@ -199,6 +343,8 @@ def must_see(who: Caller, site: str) -> None:
 def signs(request: Request, who: Caller, operation: str, given: Signs) -> str:
     """Returns the identity word for one request: checks the PINs that it must bring, or brings.
 
+    At an enrolled screen a second person in their shift is known by the badge alone, where nobody signs.
+
     Raises:
         NotSignedInError: a PIN is missing or wrong.
         TooManyTriesError: wait first.
@@ -214,9 +360,8 @@ def signs(request: Request, who: Caller, operation: str, given: Signs) -> str:
     if row.second and given.second_badge is None:
         message = "A second person signs too. They give badge and PIN in the same request."
         raise NotSignedInError(message, rule="S08")
-    if given.second_badge is not None and given.second_pin is None:
-        message = "The second person gives badge and PIN."
-        raise NotSignedInError(message, rule="S08")
+    if given.second_badge is not None and given.second_pin is None and (row.second or row.signed):
+        raise NotSignedInError(NO_SECOND, rule="S08")
     return _compared(request, who, given)
 
 
@@ -231,12 +376,17 @@ def _compared(request: Request, who: Caller, given: Signs) -> str:
     parts, station = served(request), who.station or ""
     if given.pin is None and given.second_badge is None:
         return who.identity
-    sources_of(parts).tries(source_of(request.scope))
-    if given.second_badge is not None:
-        door_of(parts).second(given.second_badge, given.second_pin or "", station)
+    screen = screen_at(request, station)
+    if given.second_badge is not None and given.second_pin is None and screen is None:
+        raise NotSignedInError(NO_SECOND, rule="S08")
+    must_not_hurry(request)
+    if given.second_badge is not None and given.second_pin is None:
+        door_of(parts).second_by_badge(given.second_badge, station)
+    elif given.second_badge is not None:
+        door_of(parts).second(given.second_badge, given.second_pin or "", station, screen)
     if given.pin is None:
         return who.identity
-    door_of(parts).second(who.badge or "", given.pin, station)
+    door_of(parts).second(who.badge or "", given.pin, station, screen)
     return SIGNED
 
 
@@ -265,13 +415,18 @@ def secret_of(request: Request) -> str | None:
     Raises:
         ProblemError: a browser sends the cookie on behalf of another site.
     """
-    header = request.headers.get("authorization", "")
-    if header:
-        return header[len(BEARER) :].strip() if header.lower().startswith(BEARER) else None
+    if request.headers.get("authorization", ""):
+        return _bearer_of(request)
     cookie = request.cookies.get(cookie_name(served(request)))
     if cookie is not None:
         must_be_our_own(request)
     return cookie
+
+
+def _bearer_of(request: Request) -> str | None:
+    """Returns the secret in a request's header, or None where it brings none there (RFC 6750)."""
+    header = request.headers.get("authorization", "")
+    return header[len(BEARER) :].strip() if header.lower().startswith(BEARER) else None
 
 
 def must_be_our_own(request: Request) -> None:
@@ -294,6 +449,11 @@ def must_be_our_own(request: Request) -> None:
 def cookie_name(parts: Served) -> str:
     """Returns the name of the session's cookie."""
     return PREFIXED if parts.secret_links else PLAIN
+
+
+def screen_cookie_name(parts: Served) -> str:
+    """Returns the name of the screen's cookie."""
+    return SCREEN_PREFIXED if parts.secret_links else SCREEN_PLAIN
 
 
 def door_of(parts: Served) -> Door:

@@ -1,4 +1,4 @@
-"""Programs with a token: whose token it is, what it may, and how one is issued (D10)."""
+"""Programs with a token, and screens: whose token it is, what it may, and how one is issued (D10)."""
 
 from __future__ import annotations
 
@@ -45,20 +45,29 @@ class Programs:
         Raises:
             NotSignedInError: there is no such token, it was withdrawn, or it has run out.
         """
-        if not tokens.is_like(secret, tokens.TOKEN):
+        found = self._used(secret) if tokens.is_like(secret, tokens.TOKEN) else None
+        if found is None:
             raise NotSignedInError(NO_TOKEN)
-        found, now_us = self._found(secret), self._clock.now().wall_us
-        if found is None or not found.token.counts(now_us):
-            raise NotSignedInError(NO_TOKEN)
-        if found.used_us is None or abs(now_us - found.used_us) >= USED_EVERY_US:
-            with transaction(self._ledger) as work:
-                work.credentials.token_used(tokens.digest_of(secret), now_us)
-        return found.token
+        return found
+
+    def screen(self, secret: str) -> Token | None:
+        """Returns the screen that holds a secret, or None where none does any more; it is kept that it was used."""
+        return self._used(secret) if tokens.is_like(secret, tokens.SCREEN) else None
 
     def still(self, secret: str) -> Token | None:
         """Returns what a token may do, or None where it counts no more; it is not kept that it was used."""
         found = self._found(secret)
         return found.token if found is not None and found.token.counts(self._clock.now().wall_us) else None
+
+    def _used(self, secret: str) -> Token | None:
+        """Returns the token of a secret where it counts, and keeps now and then that it was used."""
+        found, now_us = self._found(secret), self._clock.now().wall_us
+        if found is None or not found.token.counts(now_us):
+            return None
+        if found.used_us is None or abs(now_us - found.used_us) >= USED_EVERY_US:
+            with transaction(self._ledger) as work:
+                work.credentials.token_used(tokens.digest_of(secret), now_us)
+        return found.token
 
     def _found(self, secret: str) -> Listed | None:
         with looking(self._ledger) as read:
@@ -67,9 +76,15 @@ class Programs:
                 return None
             return Listed(state_as(read, stream(StreamKind.TOKEN, found[0]), Token), found[1])
 
-    def issue(self, token: str, take: Take) -> tuple[Answer, str | None]:
-        """Returns (the answer to the request that issues a token, the token itself where it was issued just now)."""
-        secret = tokens.new(tokens.TOKEN)
+    def issue(self, token: str, take: Take, prefix: str = tokens.TOKEN) -> tuple[Answer, str | None]:
+        """Returns (the answer to the request that issues a token, the token itself where it was issued just now).
+
+        Args:
+            token: its id.
+            take: asks for `IssueToken`, in the transaction that keeps the token's digest.
+            prefix: how it begins: a program's, or a screen's.
+        """
+        secret = tokens.new(prefix)
         with transaction(self._ledger) as work:
             answer = take(work)
             if not answer.accepted or answer.repeated:

@@ -1,4 +1,4 @@
-"""Secrets that open a door: how a session's id and a program's token are made, recognised and kept.
+"""Secrets that open a door: how a session's id, a program's token and a screen's are made, recognised and kept.
 
 Each begins with a word of our own, by which scanners of source code find one that leaked, and ends with a checksum, so
 that a mistyped one costs no look into the record. 32 random bytes need no slow hash: nobody tries 2^256 of them.
@@ -13,6 +13,7 @@ from typing import Final
 
 TOKEN: Final = "rpt_"  # noqa: S105 - how a token begins
 SESSION: Final = "rps_"
+SCREEN: Final = "rpn_"
 RANDOM_BYTES: Final = 32
 """256 bits; OWASP ASVS 5.0, 7.2.3 asks for 128 at least (from memory)."""
 _ALPHABET: Final = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz"

@@ -15,9 +15,11 @@ from reprocess.rules.permissions import (
     PERMISSIONS,
     ROLES,
     SCOPES,
+    SCREEN,
     SYSTEM,
     may_at,
     may_person,
+    may_screen,
     may_token,
     operation_of,
 )
@@ -85,6 +87,34 @@ def test_every_cell_of_a_token_is_as_printed(operation: str) -> None:
     assert may_token({scope}, operation, badge=True) is not None
     assert may_token(SCOPES - {scope}, operation, badge=True) is not None
     assert row.scope == scope
+
+
+@pytest.mark.parametrize("operation", sorted(PERMISSIONS))
+def test_every_cell_of_a_screen_is_as_printed(operation: str) -> None:
+    assert (may_screen(operation) is None) == (TABLE[operation]["On a screen"] == "yes")
+
+
+def test_a_screen_shows_work_and_neither_people_nor_wearers_and_writes_nothing() -> None:
+    """D13: who stands at a station without signing in sees things, not names."""
+    shown = {name for name in PERMISSIONS if may_screen(name) is None}
+    assert shown == {
+        "read-items",
+        "read-board",
+        "read-due",
+        "read-solutions",
+        "read-loads",
+        "read-lots",
+        "read-places",
+    }
+    assert SCREEN not in SCOPES, "no program holds it"
+    reason = may_screen("open-the-door")
+    assert reason is not None
+    assert (reason.rule, reason.key) == ("D10", "person-needed")
+
+
+def test_an_office_enrols_a_screen_and_signs_it() -> None:
+    row = PERMISSIONS["enrol-screen"]
+    assert (row.roles, row.signed, row.scope) == (permissions.OFFICE, True, None)
 
 
 def test_what_has_no_row_is_refused_to_everybody() -> None:

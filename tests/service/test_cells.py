@@ -103,7 +103,7 @@ def _routes(found: Sequence[Any]) -> Iterator[APIRoute]:
 
 
 def _asks_who(dependant: Dependant) -> bool:
-    return dependant.call is who.caller or any(_asks_who(one) for one in dependant.dependencies)
+    return dependant.call in (who.caller, who.caller_or_screen) or any(_asks_who(one) for one in dependant.dependencies)
 
 
 def test_every_route_asks_who_it_is_but_those_that_say_why_not(served: tuple[FastAPI, Department]) -> None:
@@ -134,4 +134,15 @@ ANYBODY = {
     "/docs": "documentation",
     "/assets/documentation/{name}": "documentation",
     "/assets/documentation/start.js": "documentation",
+    "/assets/pages/{made}/{name}": "the pages' own style and script",
+    "/": "the doors to all pages, and nothing behind them",
+    "/sign-in": "signing in",
+    "/sign-out": "ends the session itself",
+    "/language": "keeps a choice in the browser",
+    "/live": "asks by itself, which is no use of a session (test_pages_attacks.py)",
+    "/bench/{station}": "asks when it finds its place (test_pages_attacks.py)",
+    "/bench/{station}/scan": "asks when it finds its place (test_pages_attacks.py)",
+    "/bench/{station}/kept": "asks when it finds its place (test_pages_attacks.py)",
+    "/calibration": "a bar and a table; keeps its figures in the browser",
+    "/bench/{station}/clocks": "asks when it finds its place (test_pages_attacks.py)",
 }

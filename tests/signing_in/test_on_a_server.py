@@ -35,7 +35,7 @@ def test_two_nodes_count_failures_together_and_know_the_same_sessions(postgres_d
         with pytest.raises(TooManyTriesError):
             door.sign_in(ANNA.badge, ANNA.pin, STATION)
     with looking(department.ledger) as read:
-        assert len(read.credentials.failed_at(STATION, 0)) == FREE
+        assert len(read.credentials.failed_at(STATION, "claimed", 0)) == FREE
         assert read.credentials.locks(0) == 0
     two.sign_out(secret)
     with pytest.raises(NotSignedInError):

@@ -27,11 +27,12 @@ class UnlockSignIn(Further):
 
 @dataclass(frozen=True, slots=True)
 class IssueToken(Further):
-    """Asks to let a program in, for what and until when (D10).
+    """Asks to let a program in, or a screen at a station, for what and until when (D10).
 
     Attributes:
         scopes: what it may ask (`rules.permissions`).
-        sites: where it counts; everywhere when empty.
+        sites: where it counts; everywhere when empty. A screen counts at its station's site.
+        station: the station whose screen it is; None for a program's.
     """
 
     asked: ClassVar[str] = "issue-token"
@@ -40,6 +41,7 @@ class IssueToken(Further):
     scopes: tuple[str, ...]
     sites: tuple[str, ...]
     until_us: int
+    station: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,10 +37,15 @@ class SignInFailed(Body):
 
 
 class SignedIn(Body):
-    """Says that a person is signed in at a station, by which proof."""
+    """Says that a person is signed in at a station, by which proof.
+
+    Attributes:
+        proof: `badge-in-shift` where the badge alone was scanned at a screen of the site where badge and PIN were
+            given within the shift.
+    """
 
     kind: ClassVar[str] = "signed-in"
-    proof: Literal["badge-and-pin", "single-sign-on"]
+    proof: Literal["badge-and-pin", "single-sign-on", "badge-in-shift"]
 
 
 class SignedOut(Body):
@@ -78,13 +83,18 @@ class LocksMany(Body):
 
 
 class TokenIssued(Body):
-    """Says that a program may ask, for what, at which sites (all when empty) and until when; the token is not here."""
+    """Says that a program may ask, for what, at which sites (all when empty) and until when; the token is not here.
+
+    Attributes:
+        station: where it is a screen: a browser at this station, which shows what everybody there sees.
+    """
 
     kind: ClassVar[str] = "token-issued"
     label: str
     scopes: Texts
     sites: Texts
     until_us: int
+    station: str | None = None
 
 
 class TokenWithdrawn(Body):
