@@ -1,8 +1,27 @@
-"""Sheets that are printed: command sheets, defect sheets, item tags and numbered forms for downtime, as PDF/A."""
+"""What is printed, as PDF/A: sheets of codes, tags, slips, numbered forms for downtime, labels of released items."""
 
 from __future__ import annotations
 
+from reprocess.papers.forms import form_sheet, numbers_from
 from reprocess.papers.printing import as_images, as_pdf
-from reprocess.papers.sheets import Sheet, command_sheet, defect_sheet, form_sheet, tag_sheet
+from reprocess.papers.release_label import NotReleased, Released, label_sheet, released
+from reprocess.papers.sheets import Sheet, command_sheet, defect_sheet
+from reprocess.papers.tags import SIZES, slip_sheet, station_sheet, tag_sheet
 
-__all__ = ["Sheet", "as_images", "as_pdf", "command_sheet", "defect_sheet", "form_sheet", "tag_sheet"]
+__all__ = [
+    "SIZES",
+    "NotReleased",
+    "Released",
+    "Sheet",
+    "as_images",
+    "as_pdf",
+    "command_sheet",
+    "defect_sheet",
+    "form_sheet",
+    "label_sheet",
+    "numbers_from",
+    "released",
+    "slip_sheet",
+    "station_sheet",
+    "tag_sheet",
+]

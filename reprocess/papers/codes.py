@@ -10,13 +10,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-import zxingcpp
-
 from reprocess.errors import InvariantError
 
 PLAIN_DATA_MATRIX: Final = "]d1"
 """The symbology identifier (ISO/IEC 15424) of a Data Matrix code that holds plain text and no GS1 data."""
-DATA_MATRIX: Final = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.DataMatrix)
 _WIDTH: Final = re.compile(r'<svg width="(\d+)"')
 
 
@@ -26,11 +23,13 @@ class Symbol:
 
     Attributes:
         svg: the drawing, its quiet zone included.
+        modules: how many modules wide the drawing is; one on each side is the quiet zone (ISO/IEC 16022).
         share: how much wider the drawing is than the symbol inside its quiet zone.
     """
 
     text: str
     svg: str
+    modules: int
     share: Fraction
 
 
@@ -40,13 +39,17 @@ def symbol_of(text: str) -> Symbol:
     Raises:
         InvariantError: what was drawn does not read back as that text.
     """
+    import zxingcpp  # noqa: PLC0415 - a node that serves loads it when it first makes a code
+
     made = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.DataMatrix, force_square=True)
-    read = zxingcpp.read_barcode(made.to_image(scale=4), formats=DATA_MATRIX)
+    formats = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.DataMatrix)
+    read = zxingcpp.read_barcode(made.to_image(scale=4), formats=formats)
     if read is None or read.text != text or read.symbology_identifier != PLAIN_DATA_MATRIX:
         message = f"The code of {text} does not read back."
         raise InvariantError(message, text=text)
     svg = made.to_svg(add_quiet_zones=True)
-    return Symbol(text, svg, Fraction(_width(svg), _width(made.to_svg(add_quiet_zones=False))))
+    modules = _width(svg)
+    return Symbol(text, svg, modules, Fraction(modules, _width(made.to_svg(add_quiet_zones=False))))
 
 
 def _width(svg: str) -> int:
