@@ -6,8 +6,9 @@ Facts are the exception, since a fact is never refused.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from reprocess.definitions.model import Step
@@ -28,6 +29,9 @@ from reprocess.terms import Stage, StreamKind, as_datetime, stream
 
 UNREADABLE: Final = "unreadable"
 UNKNOWN: Final = "unknown"
+NUMBER: Final = "number"
+_NUMBER: Final = re.compile(r"-?[0-9]{1,5}([.,][0-9]{1,3})?", re.ASCII)
+"""What is typed or scanned as a reading or a count; a product's barcode has eight digits at least (GS1, GTIN-8)."""
 FACTS: Final = frozenset({"HOLD", "FAIL", "TEST-FAIL", "DRIED-EARLY", "RE-WET", "LOAD-END"})
 """Commands that say what happened."""
 OK: Final = frozenset({"CLEAN-CHECK-OK", "PASS", "TEST-PASS"})
@@ -41,8 +45,8 @@ class Scanned:
 
     Attributes:
         seen: a harmless, shortened copy of the string; nothing of a badge.
-        sort: item, badge, command, defect, solution, station, place, form, load, instrument, lot; else `unknown` where
-            nothing of the name is on record, or `unreadable`.
+        sort: item, badge, command, defect, solution, station, place, form, load, instrument, lot, number; else
+            `unknown` where nothing of the name is on record, or `unreadable`.
         name: its id, or None where it has none, or may not be shown.
         reason: why it cannot be read or is not known, and what to do.
     """
@@ -55,11 +59,18 @@ class Scanned:
 
 @dataclass(slots=True)
 class Scan:
-    """Is everything that one scan said, with the items' workflows."""
+    """Is everything that one scan said, with the items' workflows.
+
+    Attributes:
+        offered: the step that was shown as the next one; `Yes` and `No` are about it where no command was scanned.
+        noes: the lines of its checklist that are not so.
+    """
 
     codes: list[Scanned] = field(default_factory=list)
     badges: list[str] = field(default_factory=list)
     parts: dict[str, Part | None] = field(default_factory=dict)
+    offered: str | None = None
+    noes: tuple[str, ...] = ()
 
     def names(self, sort: str) -> list[str]:
         """Returns the ids of one sort in the order in which they were scanned, each once."""
@@ -75,6 +86,21 @@ class Scan:
         """Returns the items, and what looks like the tag of one that is not on record."""
         wanted = (one.name for one in self.codes if one.sort in {"item", UNKNOWN} and one.name is not None)
         return list(dict.fromkeys(wanted))
+
+    @property
+    def numbers(self) -> list[str]:
+        """Returns the readings and counts in the order in which they came, with a point as the decimal sign."""
+        return [one.name.replace(",", ".") for one in self.codes if one.sort == NUMBER and one.name is not None]
+
+    @property
+    def says_yes(self) -> bool:
+        """Tells whether somebody said yes to what was shown."""
+        return "YES" in self.names("command")
+
+    @property
+    def says_no(self) -> bool:
+        """Tells whether somebody said that something is not as it must be."""
+        return "NO" in self.names("command")
 
     def first(self, sort: str) -> str | None:
         """Returns the first id of a sort, or None."""
@@ -96,6 +122,8 @@ def understood(read: Transaction, library: Library, who: Caller, strings: Sequen
 
 
 def _meaning(read: Transaction, who: Caller, text: str, year: int) -> Scanned:
+    if _NUMBER.fullmatch(text):
+        return Scanned(text, NUMBER, text)
     tag = codes.read_code(text)
     seen = codes.echo(text)
     match tag:
@@ -190,9 +218,11 @@ def wanted(scan: Scan, station: str) -> Wanted:
     commands = [name for name in scan.names("command") if COMMANDS[name].group is not Group.ANSWER]
     if len(commands) > 1:
         return Wanted(refused="Two commands in one scan. Scan one, then its items.")
-    if not commands:
+    command = COMMANDS[commands[0]] if commands else _offered(scan)
+    if command is None:
         return Wanted(ask=_without_command(scan))
-    command = COMMANDS[commands[0]]
+    if scan.says_no and command.step is not None and command.name not in FACTS:
+        command = replace(command, name="FAIL", action="fail")
     if scan.unread and command.name not in FACTS:
         return Wanted(command, refused="One code could not be read. Nothing was recorded. Scan all of it again.")
     several = next((one for one in ONE_OF if len(scan.names(one)) > 1), None)
@@ -203,6 +233,17 @@ def wanted(scan: Scan, station: str) -> Wanted:
 
 ONE_OF: Final = ("solution", "instrument", "load")
 """What a request names one of: which of two was used, nobody can tell."""
+
+
+def _offered(scan: Scan) -> Command | None:
+    """Returns the command that `Yes` or `No` is: of the step that was shown, for one item alone."""
+    part = scan.parts.get(scan.items[0]) if len(scan.items) == 1 else None
+    step = part.workflow.step_named(scan.offered) if part is not None and scan.offered is not None else None
+    if part is None or step is None or step.assembles or not (scan.says_yes or scan.says_no):
+        return None
+    running = part.standing.dwell is not None and part.standing.dwell.step == step.step
+    action = "start" if step.dwell is not None and not running else "done"
+    return Command("YES", COMMANDS["YES"].word, Group.ANSWER, step.step, action)
 
 
 def _without_command(scan: Scan) -> Ask | None:
@@ -222,7 +263,7 @@ def _requests(scan: Scan, command: Command, station: str) -> Wanted:
         return Wanted(command, ask=Ask("help", "Call a supervisor. Nothing was recorded."))
     if not scan.items:
         return Wanted(command, ask=Ask("item", "Scan the items."))
-    if command.name in FAILS and not scan.names("defect"):
+    if command.name in FAILS and not scan.names("defect") and not scan.noes:
         return Wanted(command, ask=Ask("defect", "Scan what is wrong, from the defect sheet."))
     steps = {name: _step(part, command) for name, part in scan.parts.items()}
     labelled = [name for name, step in steps.items() if _needs_solution(step)]
@@ -268,20 +309,65 @@ Meant = Callable[[Scan, Command, str, str], Request]
 def _done(scan: Scan, command: Command, item: str, _: str) -> Request:
     step = _step(scan.parts.get(item), command)
     named = command.step or ""
-    yes = {one.check: True for one in step.checks} if step is not None and command.name in OK else {}
+    says = scan.says_yes or command.name in OK
+    checks = {one.check: True for one in step.checks} if step is not None and says else {}
+    return _end_of(scan, item, step, named, checks)
+
+
+def _end_of(scan: Scan, item: str, step: Step | None, named: str, checks: dict[str, bool]) -> Request:
+    """Returns the request that tells how a step ended: its end on the clock, the release, or the step itself."""
+    counts, readings, temp = _measured(scan, step)
     if step is not None and step.dwell is not None:
-        return asking.EndDwell(item, named, checks=yes)
+        return asking.EndDwell(item, named, temp, checks, readings)
     if step is not None and step.reaches is Stage.READY:
-        return asking.Release(item, yes)
-    return asking.DoStep(item, named, yes, instrument=scan.first("instrument"))
+        return asking.Release(item, checks, counts)
+    return asking.DoStep(item, named, checks, readings, counts, scan.first("instrument"))
+
+
+def _measured(scan: Scan, step: Step | None) -> tuple[dict[str, int], dict[str, str], str | None]:
+    """Returns (counts, readings, temperature): the numbers of a scan in the order in which the step asks for them."""
+    values = [] if step is None else values_at_end(step)
+    pairs = list(zip(values, scan.numbers, strict=False))
+    counts = {one.name: int(number) for one, number in pairs if one.sort == "count" and number.isdigit()}
+    readings = {one.name: number for one, number in pairs if one.sort == "reading"}
+    return counts, readings, next((number for one, number in pairs if one.sort == TEMPERATURE), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """Is a number that a step asks for: a count, a reading with its unit, or the temperature of a solution."""
+
+    sort: str
+    name: str
+    unit: str | None = None
+
+
+TEMPERATURE: Final = "temperature"
+_OF_SOLUTION: Final = Value(TEMPERATURE, "temp_c", "degC")
+
+
+def values_at_end(step: Step) -> list[Value]:
+    """Returns the numbers that the end of a step asks for, in the order in which they are given."""
+    counts = [Value("count", one.count) for one in step.counts]
+    readings = [Value("reading", one.reading, one.unit) for one in step.readings if one.required]
+    return [*counts, *readings, *([_OF_SOLUTION] if step.dwell is not None else [])]
+
+
+def values_at_start(step: Step) -> list[Value]:
+    """Returns the numbers that the start of a step's clock may ask for."""
+    return [_OF_SOLUTION] if step.dwell is not None else []
 
 
 def _start(scan: Scan, command: Command, item: str, _: str) -> Request:
     used, tool = scan.first("solution"), scan.first("instrument")
-    return asking.StartDwell(item, command.step or "", used, instrument=tool)
+    temp = next(iter(scan.numbers), None)
+    return asking.StartDwell(item, command.step or "", used, temp_c=temp, instrument=tool)
 
 
 def _fail(scan: Scan, command: Command, item: str, _: str) -> Request:
+    if scan.noes:
+        step = _step(scan.parts.get(item), command)
+        return _end_of(scan, item, step, command.step or "", dict.fromkeys(scan.noes, False))
     return asking.FailStep(item, command.step or "", tuple(scan.names("defect")))
 
 
