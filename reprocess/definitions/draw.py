@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
 
 from reprocess.definitions.block import Sourced
 from reprocess.definitions.graph import failings_of
@@ -17,16 +19,50 @@ _COLUMNS = ("Step", "After", "By whom", "Must hold", "Least", "Greatest", "Sourc
 _NOTHING = "-"
 
 
+@dataclass(frozen=True, slots=True)
+class Node:
+    """Is one box of the picture: a stage, or a step with what stands in its box."""
+
+    node: str
+    sort: Literal["stage", "step"]
+    title: str
+    lines: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """Is one arrow: `words` says when a way back is taken; a way on needs none."""
+
+    before: str
+    after: str
+    words: str | None = None
+
+
+def nodes(workflow: Workflow) -> list[Node]:
+    """Returns the boxes: the stages, then the steps, each in the workflow's order."""
+    stages = [*workflow.stages, *((Stage.CONDEMNED,) if workflow.single_wearer else ())]
+    found = [Node(_stage_id(stage), "stage", str(stage)) for stage in stages]
+    found += [Node(_step_id(step.step), "step", step.step, _lines(step)) for step in workflow.steps]
+    return found
+
+
+def edges(workflow: Workflow) -> list[Edge]:
+    """Returns the arrows: step by step the ways on, then the ways back."""
+    found: list[Edge] = []
+    for step in workflow.steps:
+        found += [Edge(before, _step_id(step.step)) for before in _before(workflow, step)]
+        if step.reaches is not None:
+            found.append(Edge(_step_id(step.step), _stage_id(step.reaches)))
+    return [*found, *_ways_back(workflow)]
+
+
 def mermaid(workflow: Workflow) -> str:
     """Returns a Mermaid flowchart: stages rounded, steps as boxes, ways back dotted; the same text every time."""
     lines = ["flowchart TD"]
-    lines += [f"    {_stage_id(stage)}([{stage}])" for stage in workflow.stages]
-    lines += [f'    {_step_id(step.step)}["{_box(step)}"]' for step in workflow.steps]
-    for step in workflow.steps:
-        lines += [f"    {before} --> {_step_id(step.step)}" for before in _before(workflow, step)]
-        if step.reaches is not None:
-            lines.append(f"    {_step_id(step.step)} --> {_stage_id(step.reaches)}")
-    lines += _ways_back(workflow)
+    lines += [f"    {_box(one)}" for one in nodes(workflow)]
+    for one in edges(workflow):
+        arrow = "-->" if one.words is None else f"-. {one.words} .->"
+        lines.append(f"    {one.before} {arrow} {one.after}")
     return "\n".join(lines) + "\n"
 
 
@@ -38,11 +74,18 @@ def _step_id(name: str) -> str:
     return "step_" + name.replace("-", "_")
 
 
-def _box(step: Step) -> str:
+def _lines(step: Step) -> tuple[str, ...]:
     limits = [f"only {', '.join(step.for_classes)}"] if step.for_classes else []
     limits += ["only before first use"] if step.new_only else []
-    words = [f"<b>{step.step}</b>", _for_mermaid(step.title), *limits]
-    return "<br/>".join(words)
+    return (step.title, *limits)
+
+
+def _box(one: Node) -> str:
+    if one.sort == "stage":
+        return f"{one.node}([{one.title}])"
+    title, *limits = one.lines
+    words = [f"<b>{one.title}</b>", _for_mermaid(title), *limits]
+    return f'{one.node}["{"<br/>".join(words)}"]'
 
 
 def _for_mermaid(text: str) -> str:
@@ -64,18 +107,17 @@ def _before(workflow: Workflow, step: Step) -> Iterator[str]:
         yield _stage_id(reached) if reached is not None else _step_id(name)
 
 
-def _ways_back(workflow: Workflow) -> Iterator[str]:
+def _ways_back(workflow: Workflow) -> Iterator[Edge]:
     for step in workflow.steps:
         back = [failing.back_to for failing in failings_of(step) if failing.back_to is not None]
         back += [step.promptly.back_to] if step.promptly is not None else []
         for name in dict.fromkeys(back):
             if name != step.step:
-                yield f"    {_step_id(step.step)} -. fails .-> {_step_id(name)}"
+                yield Edge(_step_id(step.step), _step_id(name), "fails")
     if workflow.single_wearer:
-        yield f"    {_stage_id(Stage.CONDEMNED)}([{Stage.CONDEMNED}])"
-        yield f"    {_stage_id(Stage.READY)} -. after its one use .-> {_stage_id(Stage.CONDEMNED)}"
+        yield Edge(_stage_id(Stage.READY), _stage_id(Stage.CONDEMNED), "after its one use")
     else:
-        yield f"    {_stage_id(Stage.READY)} -. used or contaminated .-> {_stage_id(Stage.USED)}"
+        yield Edge(_stage_id(Stage.READY), _stage_id(Stage.USED), "used or contaminated")
 
 
 def table(workflow: Workflow, agents: Mapping[str, Agent]) -> str:

@@ -14,13 +14,13 @@ flowchart TD
     stage_used([used])
     stage_inspected([inspected])
     stage_ready([ready])
+    stage_condemned([condemned])
     step_inspect["<b>inspect</b><br/>Look at the new visor<br/>only before first use"]
     step_release["<b>release</b><br/>Release it<br/>only before first use"]
     stage_used --> step_inspect
     step_inspect --> stage_inspected
     stage_inspected --> step_release
     step_release --> stage_ready
-    stage_condemned([condemned])
     stage_ready -. after its one use .-> stage_condemned
 """
     )

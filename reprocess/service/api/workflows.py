@@ -184,8 +184,8 @@ def files(
     """Lists workflows, agents, configurations and profiles, of one sort only where asked."""
     del caller
     with reading(request) as read:
-        found = sorted((one for one in _published(read) if sort in (None, one.sort)), key=_name)
-    rows, following = page(request, response, found, _name, asked)
+        found = sorted((one for one in published_files(read) if sort in (None, one.sort)), key=name_of)
+    rows, following = page(request, response, found, name_of, asked)
     return {"files": [_file(one) for one in rows], "next": following}
 
 
@@ -261,9 +261,9 @@ def file(request: Request, caller: Reader, sort: Sort, name: NameOfFile, digest:
     """
     del caller
     with reading(request) as read:
-        known = _known(read, sort, name)
+        known = known_file(read, sort, name)
         shown = digest or known.in_force or known.proposed or ""
-        return tagged(request, known.number, lambda: _whole(request, read, known, shown).model_dump())
+        return tagged(request, known.number, lambda: whole_file(request, read, known, shown).model_dump())
 
 
 @router.get(
@@ -285,7 +285,7 @@ def differences(
     del caller
     department = department_of(request)
     with reading(request) as read:
-        known = _known(read, sort, name)
+        known = known_file(read, sort, name)
         old, new = before or known.in_force, after or known.proposed or known.in_force
         if old is None or new is None:
             raise unknown(name)
@@ -299,15 +299,22 @@ def differences(
     )
 
 
-def _published(read: Transaction) -> Iterable[Published]:
+def published_files(read: Transaction) -> Iterable[Published]:
+    """Returns where every file on record stands."""
     return (one for one in read.states_of(StreamKind.WORKFLOW) if isinstance(one, Published) and one.number)
 
 
-def _name(one: Published) -> str:
+def name_of(one: Published) -> str:
+    """Returns what a file is listed under, such as `workflow.blower`."""
     return f"{one.sort}.{one.name}"
 
 
-def _known(read: Transaction, sort: Sort, name: str) -> Published:
+def known_file(read: Transaction, sort: Sort, name: str) -> Published:
+    """Returns where a file stands.
+
+    Raises:
+        UnknownSubjectError: there is none of that sort and name.
+    """
     found = state_as(read, published_stream(sort, name), Published)
     if not found.number:
         raise unknown(name)
@@ -334,7 +341,8 @@ def _file(one: Published) -> dict[str, Any]:
     }
 
 
-def _whole(request: Request, read: Transaction, known: Published, digest: str) -> WholeFileOut:
+def whole_file(request: Request, read: Transaction, known: Published, digest: str) -> WholeFileOut:
+    """Returns a file with one of its texts, that text's diagram and proof, and all its versions."""
     text = _text(read, known.sort, known.name, digest)
     held = department_of(request).library.get(read, digest)
     return WholeFileOut(
