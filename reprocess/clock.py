@@ -8,6 +8,7 @@ import secrets
 import time
 from functools import cache
 from pathlib import Path
+from threading import Lock
 from typing import Protocol
 
 from reprocess.errors import LedgerError
@@ -144,9 +145,11 @@ class _Kept(StoryClock):
     def __init__(self, start_us: int, count: int, path: Path) -> None:
         super().__init__(start_us, count)
         self.path = path
+        self._turn = Lock()
 
     def now(self) -> Moment:
         """Returns the next second of the story."""
-        self.push(1)
-        keep(self, self.path)
-        return super().now()
+        with self._turn:
+            self.push(1)
+            keep(self, self.path)
+            return super().now()

@@ -164,14 +164,15 @@ def _serve_demo(path: Path, asked: Asked, seconds: float | None, *, as_json: boo
 
 def _tokens(opened: Department) -> None:
     """Prints tokens and first PINs with which a demo is tried."""
-    from reprocess.demo import sandbox
+    from reprocess.demo import sandbox, ward
 
     print("Tokens to try it with; they are shown this once:", file=sys.stderr)
     for name, token in sandbox.tokens(opened).items():
         print(f"  {name}: {token}", file=sys.stderr, flush=True)
-    print("First PINs; whoever signs in with one chooses an own one (`new_pin`):", file=sys.stderr)
+    print("First PINs; whoever signs in with one, on the first page, chooses an own one:", file=sys.stderr)
     for badge, pin in sandbox.first_pins(opened).items():
-        print(f"  badge {badge}: {pin}", file=sys.stderr, flush=True)
+        print(f"  badge {badge} ({sandbox.WHO[badge]}): {pin}", file=sys.stderr, flush=True)
+    print(f"For the hatch: {ward.KIT} is made ready; a wearer's badge is {ward.BADGE}.", file=sys.stderr, flush=True)
 
 
 def _first_run(opened: Department) -> None:

@@ -9,6 +9,7 @@ from typing import Final
 
 from reprocess.clock import STORY_BOOT, Clock, SystemClock, clock_for, clock_path, keep, uuid7
 from reprocess.clock import StoryClock as StoryNow
+from reprocess.demo import ward
 from reprocess.demo.crew import NAMES
 from reprocess.demo.story import play
 from reprocess.department import Department, open_department
@@ -29,7 +30,14 @@ DAYS: Final = 30
 ISSUER: Final = "bram"
 SITES: Final = ("LMG",)
 """The issuer's own: nobody hands on what is not theirs to see."""
-SIGNING_IN: Final = ("mirela", "petra")
+SIGNING_IN: Final = ("mirela", "petra", "hedda", "bram")
+WHO: Final = {
+    "B-MT": "technician, dirty side",
+    "B-PV": "inspects and releases",
+    "B-HQ": "supervisor",
+    "B-BO": "programme administrator",
+}
+"""What those who sign in are, by badge."""
 PIN_DIGITS: Final = 8
 READING: Final = tuple(one for one in sorted(permissions.SCOPES) if one.endswith(":read"))
 
@@ -67,7 +75,7 @@ class SandboxClock(StoryNow):
 
 
 def opened(path: Path, real: Clock | None = None) -> tuple[Department, SandboxClock]:
-    """Returns the demo's department with its running clock; where there is none, its day is played first.
+    """Returns the demo's department with its running clock; where there is none, its day and evening are played first.
 
     Raises:
         WrongUseError: what lies there is a department and no demo.
@@ -78,8 +86,18 @@ def opened(path: Path, real: Clock | None = None) -> tuple[Department, SandboxCl
         raise WrongUseError(message)
     if not path.exists():
         play(path, lambda _: None)
+        _evening(path)
     clock = SandboxClock(path, real or SystemClock())
     return open_department(path, clock=clock), clock
+
+
+def _evening(path: Path) -> None:
+    """Lets the story go on until a ward can be served, so that there is something to issue."""
+    clock = clock_for(path)
+    if isinstance(clock, StoryNow):
+        with open_department(path, clock=clock) as department:
+            ward.prepare(department, clock)
+        keep(clock, path)
 
 
 def tokens(department: Department) -> dict[str, str]:
@@ -95,7 +113,7 @@ def tokens(department: Department) -> dict[str, str]:
 
 
 def first_pins(department: Department) -> dict[str, str]:
-    """Returns a first PIN by badge, for a technician and for whoever inspects and releases.
+    """Returns a first PIN by badge: a technician, whoever inspects and releases, a supervisor, an administrator.
 
     Each of them chooses an own one when signing in, as everywhere; those of an earlier start count no more.
 

@@ -62,7 +62,8 @@ def _until(clock: StoryClock, hour: int, minute: int) -> None:
     clock.push(max(0, (at - clock.wall_us) / SECOND_US))
 
 
-def _lasting(days: int) -> int:
+def lasting(days: int) -> int:
+    """Returns the end of something that lasts so many days from the story's day on."""
     return day_us("2026-03-05", "Europe/London") + days * DAY_S * SECOND_US
 
 
@@ -76,13 +77,13 @@ def _morning(crew: Crew, teller: Teller) -> None:
             crew.scan("joss", asking.Contaminate(item, "used", use_ended_us=used), station="LMG-HATCH")
     stages = [one.stage for one in crew.department.items(site="LMG")]
     teller.line(f"{len(KITS)} kits with {len(KITS) * 7} parts wait, all used: {stages.count('used')} items in all.")
-    crew.scan("mirela", asking.MakeSolution("LMG-W1", "quat-alcohol-wipe", "Q-118", _lasting(200)))
-    crew.scan("mirela", asking.MakeSolution("LMG-W2", "hydrogen-peroxide-wipe", "H-042", _lasting(150)))
+    crew.scan("mirela", asking.MakeSolution("LMG-W1", "quat-alcohol-wipe", "Q-118", lasting(200)))
+    crew.scan("mirela", asking.MakeSolution("LMG-W2", "hydrogen-peroxide-wipe", "H-042", lasting(150)))
     made = asking.MakeSolution(
         "LMG-B2",
         "hypochlorite-50ppm",
         "C-7F",
-        _lasting(60),
+        lasting(60),
         stock_percent="5.25",
         one_in="1000",
         water_l="10",
@@ -106,7 +107,7 @@ def _parts_of(number: int) -> tuple[str, ...]:
 
 
 def _strip(solution: str, reading: str) -> asking.TestSolution:
-    return asking.TestSolution(solution, "S-31", _lasting(90), reading=reading, read_after_s=80)
+    return asking.TestSolution(solution, "S-31", lasting(90), reading=reading, read_after_s=80)
 
 
 def _shortcuts(crew: Crew, teller: Teller) -> None:
@@ -186,13 +187,14 @@ def _whole_kit(crew: Crew, teller: Teller) -> None:
             crew.take(item, "ready", solution="LMG-B2")
     ready = [one.item for one in crew.department.items(site="LMG", stage="ready")]
     teller.line(f"{crew.scans - before} scans later {len(ready)} parts are ready.")
-    assembled = _assemble(crew, "KIT-041", 41, plugs=1, gaskets=2)
+    assembled = assemble(crew, "KIT-041", 41, plugs=1, gaskets=2)
     teller.answer("petra", "assemble KIT-041: two filters, one plug, two gaskets", assembled)
     crew.take("KIT-041", "ready")
     teller.line("The flow is confirmed again with this very assembly, and Joss releases KIT-041.")
 
 
-def _assemble(crew: Crew, kit: str, number: int, *, plugs: int, gaskets: int) -> Answer:
+def assemble(crew: Crew, kit: str, number: int, *, plugs: int, gaskets: int) -> Answer:
+    """Returns the answer to putting the parts of that number together as a kit."""
     part = crew.department.part(kit)
     step = part.workflow.step_named("assemble") if part is not None else None
     checks = {one.check: True for one in step.checks} if step is not None else {}
@@ -204,9 +206,9 @@ def _assemble(crew: Crew, kit: str, number: int, *, plugs: int, gaskets: int) ->
 
 def _ports(crew: Crew, teller: Teller) -> None:
     teller.scene("Kit 052 at assembly: two filters are on, and the third port is empty.")
-    teller.answer("petra", "assemble KIT-052: no plug", _assemble(crew, "KIT-052", 42, plugs=0, gaskets=2))
+    teller.answer("petra", "assemble KIT-052: no plug", assemble(crew, "KIT-052", 42, plugs=0, gaskets=2))
     teller.line("A plug from the cup is processed stock; with it the ports are closed.")
-    teller.answer("petra", "assemble KIT-052: one plug", _assemble(crew, "KIT-052", 42, plugs=1, gaskets=2))
+    teller.answer("petra", "assemble KIT-052: one plug", assemble(crew, "KIT-052", 42, plugs=1, gaskets=2))
 
 
 def _worn(crew: Crew, teller: Teller) -> None:

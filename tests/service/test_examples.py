@@ -68,7 +68,7 @@ def _told(process: subprocess.Popen[str]) -> Node:
         said.append(line)
         if found := re.match(r"  (\w+): (rpt_\w+)", line):
             tokens[found[1]] = found[2]
-        if found := re.match(r"  badge (\S+): (\d+)", line):
+        if found := re.match(r"  badge (\S+) \([^)]*\): (\d+)", line):
             pins[found[1]] = found[2]
         if found := re.search(r"Serving .* at (http://\S+) ", line):
             return Node(found[1], tokens, pins)
