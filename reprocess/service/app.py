@@ -10,6 +10,7 @@ from typing import Final
 
 import orjson
 from fastapi import FastAPI
+from starlette.requests import Request
 from starlette.responses import Response
 
 from reprocess.batching import Batcher
@@ -20,6 +21,8 @@ from reprocess.service import documentation, metrics, problems
 from reprocess.service.api import feed
 from reprocess.service.document import document
 from reprocess.service.edge import INSIDE, Application, Link
+from reprocess.service.pages import astray
+from reprocess.service.pages import routes as pages
 from reprocess.service.routing import routers
 from reprocess.service.served import Served
 from reprocess.settings import Settings
@@ -71,18 +74,23 @@ def create_app(department: Department, settings: Settings | None = None, link: L
         app.include_router(router, prefix="/v1")
     app.include_router(metrics.loopback_routes())
     app.include_router(documentation.routes())
-    _add_documentation(app)
+    for router in pages.routers():
+        app.include_router(router)
+    astray.add_to(app)
+    app.add_api_route("/openapi.json", openapi, include_in_schema=False)
     return app
 
 
-def _add_documentation(app: FastAPI) -> None:
-    """Adds the document, which is made when it is first asked for, and once: it takes seconds."""
-    making = threading.Lock()
-    kept: list[bytes] = []
+_MAKING: Final = threading.Lock()
 
-    @app.get("/openapi.json", include_in_schema=False)
-    def openapi() -> Response:
-        with making:
-            if not kept:
-                kept.append(orjson.dumps(document(app)))
-        return Response(kept[0], media_type="application/json")
+
+def openapi(request: Request) -> Response:
+    """Returns the document, which is made when it is first asked for, and once: it takes seconds.
+
+    It is no function within `create_app`: the framework remembers functions for ever, and with them what they hold.
+    """
+    parts: Served = request.app.state.served
+    with _MAKING:
+        if "openapi" not in parts.parts:
+            parts.parts["openapi"] = orjson.dumps(document(request.app))
+    return Response(parts.parts["openapi"], media_type="application/json")
