@@ -103,6 +103,11 @@ def items_found(read: Transaction, who: Caller, wanted: Filters) -> Iterator[Sta
             yield state
 
 
+def usable(part: Part, now: Moment) -> bool:
+    """Tells whether an item is ready and nothing keeps it from being used now."""
+    return part.standing.stage == Stage.READY and not life.unusable(part.workflow, part.standing, now.wall_us)
+
+
 def line(part: Part, now: Moment) -> dict[str, Any]:
     """Returns an item in short."""
     item = part.standing
@@ -121,7 +126,7 @@ def line(part: Part, now: Moment) -> dict[str, Any]:
         "holds": sorted(item.holds),
         "next_steps": list(next_steps(part.workflow, item, now.wall_us)),
         "clock": clock_fields(item, now),
-        "usable": item.stage == Stage.READY and not life.unusable(part.workflow, item, now.wall_us),
+        "usable": usable(part, now),
     }
 
 
