@@ -2,6 +2,7 @@
 
 python3 -m tests --bench -- million     instead, a failed bath and look-backs over a million entries
 python3 -m tests --bench -- serving     instead, scans over HTTP
+python3 -m tests --bench -- pages       instead, benches in a browser, and what open pages cost
 python3 -m tests --bench -- server      instead, steps on PostgreSQL
 """
 
@@ -13,7 +14,7 @@ import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from tests.bench import million, ours, raw, scanning, server
+from tests.bench import million, ours, pages, raw, scanning, server
 
 PAIRS = 5
 ITEMS = 400
@@ -50,6 +51,7 @@ def main() -> None:
     others: dict[str, Callable[[Path], Iterable[str]]] = {
         "million": million.figures,
         "serving": scanning.figures,
+        "pages": pages.figures,
         "server": server.figures,
     }
     with tempfile.TemporaryDirectory(dir=Path.cwd()) as name:

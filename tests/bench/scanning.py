@@ -31,10 +31,11 @@ SECONDS = 30
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """Is a node that serves: its port, and the sessions of people P-1, P-2, ..."""
+    """Is a node that serves: its port, the sessions of people P-1, P-2, ..., and its process."""
 
     port: int
     sessions: list[str]
+    process: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ def node(folder: Path, items: int, *more: str) -> Iterator[Node]:
         raise RuntimeError(command)
     try:
         told = json.loads(process.stdout.readline())
-        yield Node(told["port"], told["sessions"])
+        yield Node(told["port"], told["sessions"], process.pid)
     finally:
         process.stdin.close()
         process.wait(60)
