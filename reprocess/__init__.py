@@ -15,12 +15,14 @@ clock         the only place that reads the time
 ledger        KEEP: append-only, chained; the only package that knows SQLAlchemy
 shipped       the files that come with the program
 founding      a department's own file
+languages     the texts that people read, by key, in every language
 shared_clock  one time for several computers on one server, in doubt where nobody can vouch for it
 gathering     what one request must be judged on
 scheduling    keeps what is due in step with what is written
 reminders     rings what is due, once
 exchange      CSV in, every bad line told, and out again; events, FHIR, EPCIS, Parquet for others
-papers        sheets, forms and tags as PDF
+papers        sheets, forms, tags and labels of released items as PDF
+pictures      one item's life, solutions, look-back, competencies, holds as SVG, each with its table
 station       one scan: load, decide, append, in one transaction
 enrolment     founding a department and enrolling afterwards
 batching      calls that arrive together share one transaction
@@ -28,7 +30,7 @@ signing_in    badge and PIN, sessions, tokens, the organisation's own sign-on
 receiving     results of washers, chargers and sensors, signed
 settings      the only place that reads the environment
 department    puts the parts together
-service       the department over HTTP
+service       the department over HTTP: the interface in `api`, the pages in `pages`
 client        a small typed client for integrators
 demo          the fictional network and its story
 commandline   the command line, one file a command
