@@ -25,9 +25,16 @@ STREAMS_EACH: Final = 50
 
 @dataclass(slots=True)
 class Streams:
-    """Counts the streams that a node keeps open, by reader."""
+    """Counts the streams that a node keeps open, by reader.
+
+    Attributes:
+        readers: how many each reader keeps open.
+        most: how many there are at a time; each: of those, so many of one reader.
+    """
 
     readers: Counter[str] = field(default_factory=Counter)
+    most: int = STREAMS_MAX
+    each: int = STREAMS_EACH
 
     @property
     def open(self) -> int:
@@ -36,7 +43,7 @@ class Streams:
 
     def full(self, reader: str) -> bool:
         """Tells whether no further one is opened for a reader."""
-        return self.open >= STREAMS_MAX or self.readers[reader] >= STREAMS_EACH
+        return self.open >= self.most or self.readers[reader] >= self.each
 
     @contextmanager
     def opened(self, reader: str) -> Iterator[None]:
