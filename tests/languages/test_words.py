@@ -171,7 +171,7 @@ def test_units_are_those_of_cldr(language: str, unit: str, word: str) -> None:
 @pytest.mark.parametrize(
     ("language", "key", "term"),
     [
-        # OSHA, Respiratory Protection, fit testing, transcripts in English and in Spanish:
+        # OSHA, Respiratory Protection, fit testing, in English and in Spanish:
         # osha.gov/video/respiratory-protection/fit-testing
         ("es", "asked.fit-test-wearer", "prueba de ajuste"),
         ("es", "kind.respirator", "respirador"),
