@@ -151,3 +151,18 @@ def must_be_accessible(page: Page) -> None:
     tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
     found = Axe().run(page, options={"runOnly": {"type": "tag", "values": tags}})
     assert found.violations_count == 0, found.generate_report()
+
+
+LONG = frozenset({"test_bench_script.py", "test_desk_sizes.py"})
+"""Files that run with `--long` only: the script's every corner, and every page of the desk at three widths."""
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leaves out what runs with `--long` only, but not where it is named on the command line."""
+    named = any(Path(one.partition("::")[0]).name in LONG for one in config.args)
+    if config.getoption("--long") or named:
+        return
+    kept = [one for one in items if one.path.name not in LONG]
+    if len(kept) != len(items):
+        config.hook.pytest_deselected(items=[one for one in items if one.path.name in LONG])
+        items[:] = kept
