@@ -35,7 +35,6 @@ KEEP_TOKEN: Final = "INSERT INTO token_digest (digest, token) VALUES (?, ?) ON C
 WHICH_TOKEN: Final = "SELECT token, used_us FROM token_digest WHERE digest = ?"  # noqa: S105
 TOKEN_USED: Final = "UPDATE token_digest SET used_us = ? WHERE digest = ?"  # noqa: S105
 TOKENS_USED: Final = "SELECT token, used_us FROM token_digest"
-DROP_TOKEN: Final = "DELETE FROM token_digest WHERE token = ?"  # noqa: S105
 
 FAILED_AT: Final = (
     f"SELECT recorded_us FROM entry WHERE {ACCESSING} AND recorded_us > ? AND kind = 'sign-in-failed' AND station = ?"  # noqa: S608
@@ -153,10 +152,6 @@ class Credentials:
     def tokens_used(self) -> dict[str, int | None]:
         """Returns when each token was last used, by its id."""
         return dict(self._cursor.execute(TOKENS_USED).fetchall())
-
-    def drop_token(self, token: str) -> None:
-        """Forgets the digest of a token."""
-        self._cursor.execute(DROP_TOKEN, (token,))
 
     def failed_at(self, station: str, identity: str, since_us: int) -> list[int]:
         """Returns when tries failed at a station after an instant, whoever's badge was shown, oldest first.

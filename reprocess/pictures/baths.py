@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
+from reprocess.gathering import local_text
 from reprocess.pictures import layers
-from reprocess.pictures.instants import at, length, ticks
+from reprocess.pictures.instants import length, ticks
 from reprocess.pictures.looks import BATHS
 from reprocess.pictures.picture import Cells, Frame, Plot, Spec, plain, sentences, short, tell
 from reprocess.pictures.rows.baths import BathRow
@@ -59,14 +60,14 @@ class _Axis:
         frame = self.frame
         for stretch in row.stretches:
             last = stretch is row.stretches[-1]
-            until = "" if last and row.ended_us is None else at(frame.zone, stretch.until_us)
+            until = "" if last and row.ended_us is None else local_text(frame.zone, stretch.until_us)
             note = self._made(row) if stretch is row.stretches[0] else ""
             ends = frame.word(f"cause.{row.cause}") if last and row.cause else ""
             span = (stretch.from_us, stretch.until_us)
             yield from self._bar(row, own, ("state", stretch.state), span, until, sentences((note, ends)))
         for one in row.suspects:
             span = (one.from_us, one.until_us)
-            yield from self._bar(row, own, ("suspect", "suspect"), span, at(frame.zone, one.until_us), "")
+            yield from self._bar(row, own, ("suspect", "suspect"), span, local_text(frame.zone, one.until_us), "")
         for test in row.tests:
             yield from self._point(row, own, test.shown, test.at_us, plain(test.reading))
         for contact in row.contacts:
@@ -88,7 +89,7 @@ class _Axis:
         cells: Cells = (
             _named(row),
             frame.word(f"baths.look.{look}"),
-            at(frame.zone, span[0]),
+            local_text(frame.zone, span[0]),
             until or frame.word("until-now"),
             length(*span),
             note,
@@ -109,7 +110,7 @@ class _Axis:
         cells: Cells = (
             _named(row),
             self.frame.word(f"baths.shape.{shape}"),
-            at(self.frame.zone, at_us),
+            local_text(self.frame.zone, at_us),
             "",
             "",
             note,
@@ -163,7 +164,9 @@ def _alt(shown: Sequence[BathRow], axis: _Axis) -> str:
     tests = [one for row in shown for one in row.tests if axis.from_us <= one.at_us < axis.until_us]
     failed = [_named(row) for row in shown if any(one.shown == "failed" for one in row.tests)]
     told = (
-        frame.word("baths.alt", since=at(frame.zone, axis.from_us), until=at(frame.zone, axis.until_us)),
+        frame.word(
+            "baths.alt", since=local_text(frame.zone, axis.from_us), until=local_text(frame.zone, axis.until_us)
+        ),
         frame.word("baths.alt-rows", number=len(shown), standing=sum(one.ended_us is None for one in shown)),
         frame.word("baths.alt-tests", number=len(tests), failed=sum(one.shown == "failed" for one in tests)),
         frame.word("baths.alt-failed", names=failed[:5]) if failed else "",

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any, Final
 
+from reprocess.gathering import local
 from reprocess.pictures import layers
-from reprocess.pictures.instants import local
 from reprocess.pictures.looks import CAN, INK
 from reprocess.pictures.picture import Frame, Plot, Spec, sentences, short, tell
 from reprocess.pictures.rows.competencies import Finding, GridRows

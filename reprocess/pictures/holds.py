@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
+from reprocess.gathering import local_text
 from reprocess.pictures import layers
-from reprocess.pictures.instants import at
 from reprocess.pictures.looks import SORTS, Look
 from reprocess.pictures.picture import Cells, Frame, Plot, Spec, sentences, tell
 from reprocess.pictures.rows.holds import AGES_DAYS, HoldRows
@@ -87,7 +87,11 @@ def _spec(values: Sequence[dict[str, Any]], looks: Sequence[Look], words: dict[s
 
 
 def _alt(rows: HoldRows, frame: Frame) -> str:
-    oldest = frame.word("holds.alt-oldest", since=at(frame.zone, rows.oldest_us)) if rows.oldest_us is not None else ""
+    oldest = (
+        frame.word("holds.alt-oldest", since=local_text(frame.zone, rows.oldest_us))
+        if rows.oldest_us is not None
+        else ""
+    )
     ages = [
         frame.word("holds.alt-age", age=_class(age, frame), number=number)
         for age in range(len(AGES_DAYS))

@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
-from functools import cache
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from reprocess.terms import DAY_S, SECOND_US, as_datetime, instant
+from reprocess.gathering import local
+from reprocess.terms import DAY_S, SECOND_US, instant
 
 TICKS_MOST: Final = 8
 MINUTE_S: Final = 60
@@ -33,24 +33,6 @@ class Tick:
 
     at_us: int
     label: tuple[str, ...]
-
-
-@cache
-def _zone(name: str) -> ZoneInfo:
-    return ZoneInfo(name)
-
-
-def local(zone: str, at_us: int) -> datetime:
-    """Returns an instant in a zone."""
-    return as_datetime(at_us).astimezone(_zone(zone))
-
-
-def at(zone: str, at_us: int) -> str:
-    """Returns an instant as date and 24-hour clock, with its offset where the clock showed that time twice."""
-    here = local(zone, at_us)
-    twice = here.replace(fold=0).utcoffset() != here.replace(fold=1).utcoffset()
-    text = here.strftime("%Y-%m-%d %H:%M")
-    return f"{text} {here.isoformat()[-6:]}" if twice else text
 
 
 def length(from_us: int, until_us: int) -> str:
@@ -90,6 +72,6 @@ def _walls(zone: str, from_us: int, until_us: int, step_s: int) -> Iterator[date
 def _instants(zone: str, wall: datetime) -> Iterator[int]:
     """Yields when the local clock showed a time: once, twice, or never where a clock change skipped it."""
     for fold in (0, 1):
-        here = wall.replace(tzinfo=_zone(zone), fold=fold).astimezone(UTC)
-        if here.astimezone(_zone(zone)).replace(tzinfo=None) == wall:
+        here = wall.replace(tzinfo=ZoneInfo(zone), fold=fold).astimezone(UTC)
+        if here.astimezone(ZoneInfo(zone)).replace(tzinfo=None) == wall:
             yield instant(here)

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
+from reprocess.gathering import local_text
 from reprocess.pictures import layers
-from reprocess.pictures.instants import at, length, ticks
+from reprocess.pictures.instants import length, ticks
 from reprocess.pictures.looks import BANDS, STAGES, Look
 from reprocess.pictures.picture import Cells, Frame, Plot, plain, sentences, short, tell
 from reprocess.pictures.rows.life import CLOCKS, Bar, Lane, LifeRows
@@ -115,11 +116,11 @@ def _which(bar: Bar, frame: Frame) -> str:
 
 
 def _cells(bar: Bar, frame: Frame) -> Cells:
-    until = frame.word("until-now") if bar.open else at(frame.zone, bar.until_us)
+    until = frame.word("until-now") if bar.open else local_text(frame.zone, bar.until_us)
     return (
         frame.word(f"life.lane.{bar.lane}"),
         _which(bar, frame),
-        at(frame.zone, bar.from_us),
+        local_text(frame.zone, bar.from_us),
         until,
         length(bar.from_us, bar.until_us),
         _note(bar, frame),
@@ -152,8 +153,8 @@ def _alt(rows: LifeRows, frame: Frame) -> str:
             frame.word(
                 "life.alt",
                 item=plain(rows.item),
-                since=at(frame.zone, rows.from_us),
-                until=at(frame.zone, rows.until_us),
+                since=local_text(frame.zone, rows.from_us),
+                until=local_text(frame.zone, rows.until_us),
             ),
             frame.word("life.alt-stage", stage=frame.known("stage", rows.stage)),
             frame.word("life.alt-clocks", number=len(clocks), broken=broken) if clocks else "",

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
+from reprocess.gathering import local_text
 from reprocess.lookback.trace import Lookback, Wearing
 from reprocess.pictures import layers
-from reprocess.pictures.instants import at
 from reprocess.pictures.looks import INK, LINE
 from reprocess.pictures.picture import Cells, Frame, Plot, Spec, plain, sentences, short, tell
 
@@ -97,7 +97,7 @@ def _edges(found: Lookback, frame: Frame, *, named: bool, hidden: frozenset[str]
     for one in found.touched:
         if one.item not in hidden:
             note = frame.known("step", one.step) if one.step is not None else ""
-            when = at(frame.zone, one.from_us)
+            when = local_text(frame.zone, one.from_us)
             yield Edge(root, _cycle(one.item, one.cycle), sentences((note, when)))
     for use in found.uses:
         if use.item in hidden:
@@ -121,7 +121,7 @@ def _issue(use: Wearing) -> Node:
 
 def _until(use: Wearing, frame: Frame) -> str:
     return (
-        frame.word("trace.until", until=at(frame.zone, use.until_us))
+        frame.word("trace.until", until=local_text(frame.zone, use.until_us))
         if use.until_us is not None
         else frame.word("trace.out")
     )
@@ -135,7 +135,7 @@ def label_of(node: Node, frame: Frame) -> str:
             return frame.word("trace.cycle", item=plain(item), cycle=int(cycle))
         case "issue":
             from_us, whole, place = node.name.split("\n", 2)
-            return f"{plain(place or whole)} {at(frame.zone, int(from_us))}"
+            return f"{plain(place or whole)} {local_text(frame.zone, int(from_us))}"
         case _:
             return plain(node.name)
 

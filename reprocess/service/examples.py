@@ -29,7 +29,6 @@ class Example:
 
 
 _DIRTY: Final = {"station": "LMG-D1", "badge": "B-MT"}
-_CLEAN: Final = {"station": "LMG-C2", "badge": "B-JA"}
 _OFFICE: Final = {"station": "LMG-C2", "badge": "B-HQ"}
 _PIN: Final = {"pin": "49271835"}
 _BOTH: Final = _PIN | {"second_badge": "B-BO", "second_pin": "49271835"}

@@ -11,7 +11,8 @@ from itertools import pairwise
 
 import pytest
 
-from reprocess.pictures.instants import TICKS_MOST, at, length, ticks
+from reprocess.gathering import local_text
+from reprocess.pictures.instants import TICKS_MOST, length, ticks
 from reprocess.terms import instant
 
 
@@ -20,9 +21,9 @@ def us(text: str) -> int:
 
 
 def test_an_hour_that_comes_twice_is_told_apart_by_its_offset() -> None:
-    assert at("Europe/London", us("2026-10-25T00:30")) == "2026-10-25 01:30 +01:00"
-    assert at("Europe/London", us("2026-10-25T01:30")) == "2026-10-25 01:30 +00:00"
-    assert at("Europe/London", us("2026-07-01T11:05")) == "2026-07-01 12:05"
+    assert local_text("Europe/London", us("2026-10-25T00:30")) == "2026-10-25 01:30 +01:00"
+    assert local_text("Europe/London", us("2026-10-25T01:30")) == "2026-10-25 01:30 +00:00"
+    assert local_text("Europe/London", us("2026-07-01T11:05")) == "2026-07-01 12:05"
 
 
 def test_lengths_are_whole_seconds_rounded_down() -> None:

@@ -17,7 +17,6 @@ from reprocess import enrolment
 from reprocess.engine.enrolling import EnrolRequest
 from reprocess.engine.request import Request as AnyRequest
 from reprocess.rules.answer import Answer, Verdict
-from reprocess.rules.asked import Override
 from reprocess.service import who
 from reprocess.service.asking import ask, zone_of
 from reprocess.service.pages import forms, rendering
@@ -37,8 +36,6 @@ async def act(
     asked: AnyRequest | EnrolRequest,
     *,
     operation: str | None = None,
-    override: Override | None = None,
-    key: str | None = None,
     version: int | None = None,
 ) -> Answer:
     """Returns the answer to what a form asks for.
@@ -49,8 +46,6 @@ async def act(
         form: brings the key, and where they are needed the PIN, a second badge and its PIN, and what was shown.
         asked: what is asked of the department.
         operation: its name in the table of permissions, where that is not the request's own word.
-        override: the rule to be passed over.
-        key: another key than the form's, such as `<key>/2` for its second request.
         version: the number of the latest entry about the subject when the page was made; None where any will do.
 
     Raises:
@@ -61,8 +56,7 @@ async def act(
         ReprocessError: as the department says.
     """
     must_be_plain(asked)
-    named = operation or ("override" if override is not None else asked.asked)
-    own, signs = key or form.key, form.signs
+    named, own, signs = operation or asked.asked, form.key, form.signs
     must_be_plain({"second_badge": signs.second_badge})
     identity = await signed(request, caller, named, signs)
     station, badge, second = place_of(caller, {"station": None, "badge": None, "second_badge": signs.second_badge})
@@ -72,17 +66,7 @@ async def act(
     if isinstance(asked, EnrolRequest):
         call = enrolment.EnrolCall(asked, station, badge, second, own, shown, identity, expected)
     else:
-        call = Call(
-            asked,
-            station,
-            badge,
-            second,
-            own,
-            override=override,
-            shown=shown,
-            identity=identity,
-            expected=expected,
-        )
+        call = Call(asked, station, badge, second, own, shown=shown, identity=identity, expected=expected)
     return await ask(served(request), call)
 
 

@@ -20,11 +20,11 @@ from reprocess.languages import LANGUAGES, Text, Texts
 from reprocess.languages.texts import FIRST
 from reprocess.rules.answer import Answer, Fact, Reason, Verdict
 from reprocess.service import who
+from reprocess.service.answers import as_us
 from reprocess.service.pages import assets
 from reprocess.service.pages.language import texts_for
 from reprocess.service.served import Served, served
 from reprocess.service.who import Caller
-from reprocess.terms import SECOND_US
 
 STATUS_OK: Final = 200
 FRAGMENT: Final = who.OF_A_PAGE
@@ -46,7 +46,7 @@ def environment() -> Environment:
     made.globals["asset"] = assets.address
     made.filters["isolated"] = isolated
     made.filters["visible"] = visible
-    made.filters["at"] = lambda instant, zone: at(zone, as_us(instant))
+    made.filters["at"] = lambda instant, zone: local_text(zone, _as_us(instant))
     return made
 
 
@@ -158,20 +158,15 @@ def told(reason: Reason, words: Words, zone: str) -> Told:
     """Returns a reason in the words of a page."""
 
     def show(at_us: int) -> str:
-        return at(zone, at_us)
+        return local_text(zone, at_us)
 
     why, following = words.texts.why(reason, show), words.texts.next(reason, show)
     return Told(reason.rule, reason.key, words.told(why), words.told(following), reason.wait_s)
 
 
-def as_us(instant: int | str) -> int:
+def _as_us(instant: int | str) -> int:
     """Returns an instant in microseconds, which the interface tells as text (RFC 3339)."""
-    return instant if isinstance(instant, int) else round(datetime.fromisoformat(instant).timestamp() * SECOND_US)
-
-
-def at(zone: str, at_us: int) -> str:
-    """Returns an instant as people read it: the date and the 24-hour clock of the site."""
-    return local_text(zone, at_us)
+    return instant if isinstance(instant, int) else as_us(datetime.fromisoformat(instant))
 
 
 def clock_time(zone: str, at_us: int) -> str:
@@ -234,5 +229,3 @@ def _read_at(request: Request) -> str:
 _SENT_FROM: Final = re.compile(r"https?://(?P<host>[^/?#]+)(?P<path>[^?#]*)")
 _OWN: Final = re.compile(r"/(?![/\\])[!-\[\]-~]{0,500}")
 """A path on this server: one slash first, printable ASCII, no backslash (a browser reads that as a slash)."""
-
-__all__ = ["AnswerShown", "Told", "Words", "at", "clock_time", "own_address", "page", "shown", "told", "who"]

@@ -17,6 +17,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from reprocess.gathering import local_text
 from reprocess.languages import Text, facts
 from reprocess.ledger.append import looking
 from reprocess.record.places import Site
@@ -136,7 +137,7 @@ def _context(request: Request, shown: Board) -> dict[str, Any]:
         "board": shown,
         "say": partial(said, words),
         "whom": partial(_whom, words),
-        "at": partial(rendering.at, shown.zone),
+        "at": partial(local_text, shown.zone),
         "clock": partial(rendering.clock_time, shown.zone),
         "every": EVERY,
     }
@@ -153,7 +154,7 @@ def said(words: Words, one: Listed) -> Markup:
     key = f"{SAID}.{due.words.get('say')}"
 
     def show(at_us: int) -> str:
-        return rendering.at(one.zone, at_us)
+        return local_text(one.zone, at_us)
 
     if texts.has(key):
         return words(key, **_facts(words, one))
@@ -165,7 +166,7 @@ def _facts(words: Words, one: Listed) -> dict[str, str]:
     filled = {"subject": one.row.due.subject}
     for name, word in one.row.due.words.items():
         if name.endswith("_us") and isinstance(word, int):
-            filled[name.removesuffix("_us")] = rendering.at(one.zone, word)
+            filled[name.removesuffix("_us")] = local_text(one.zone, word)
         else:
             filled[name] = _spoken(words, name, str(word))
     return filled

@@ -18,6 +18,7 @@ from starlette.responses import Response
 
 from reprocess.engine.request import OpenCabinet
 from reprocess.errors import UnknownSubjectError
+from reprocess.gathering import local_text
 from reprocess.ledger.append import looking
 from reprocess.rules.answer import Answer, Reason, Verdict
 from reprocess.rules.custody import PURPOSES
@@ -87,7 +88,7 @@ async def _context(request: Request, caller: Caller) -> dict[str, Any]:
     return {
         "caller": caller,
         "key": acting.new_key(request),
-        "at": partial(rendering.at, zone),
+        "at": partial(local_text, zone),
         "told": partial(_reason, request, zone),
     }
 
